@@ -1,0 +1,50 @@
+# Every target does its own set-up: a fresh Debian 12 needs python3 and make only.
+SHELL := /bin/sh
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+APT := python3-venv gdal-bin
+
+.PHONY: env demo test check bench lock samples clean
+
+env: $(VENV)/.ready
+
+# Debian packages are fetched when we may; otherwise named, and the work goes on with what is there.
+$(VENV)/.ready: requirements.lock pyproject.toml
+	@missing=""; for p in $(APT); do \
+	    dpkg-query -W -f '$${Status}' $$p 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$p"; done; \
+	if [ -n "$$missing" ] && command -v apt-get >/dev/null; then \
+	    if [ "$$(id -u)" = 0 ]; then \
+	        apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing; \
+	    else echo "These Debian packages are wanted; as root: apt-get install$$missing"; fi; fi
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	touch $@
+
+demo: env
+	$(BIN)/standmap demo --out demo-out
+
+test: env check
+	$(BIN)/python -m pytest
+
+check: env
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: env
+	$(BIN)/python tests/benchmarks/all.py
+
+# Remakes the invented woods from their seeded script.
+samples: env
+	$(BIN)/python sample_stands/make.py
+
+# The lock names no registry: it holds versions and hashes only.
+lock:
+	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 \
+	    --custom-compile-command "make lock" pyproject.toml --group dev -o requirements.lock
+
+clean:
+	rm -rf $(VENV) demo-out dist .mypy_cache .ruff_cache .pytest_cache .hypothesis
