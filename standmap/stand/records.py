@@ -1,0 +1,57 @@
+"""What stands beside the trees: where data came from, pictures, weather, and what is planned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file that was brought in: its hash tells whether it comes again."""
+
+    key: str
+    file_name: str
+    sha256: str
+    format: str
+    size_bytes: int
+    read_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Media:
+    """A small picture or other file kept with a tree."""
+
+    key: str
+    tree_key: str | None
+    file_name: str
+    media_type: str
+    content: bytes
+    taken_at: datetime | None = None
+    note: str = ""
+    source_key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Weather:
+    """One day's weather at the stand."""
+
+    key: str
+    day: date
+    least_c: float | None
+    mean_c: float | None
+    most_c: float | None
+    rain_mm: float | None = None
+    wind_m_s: float | None = None
+    source_key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A tree marked for a season."""
+
+    key: str
+    tree_key: str
+    season: int
+    holes: int = 1
+    note: str = ""

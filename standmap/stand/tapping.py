@@ -1,0 +1,111 @@
+"""Wounds and what comes of them: tap holes, slits, collections, batches, and what was done or seen later."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+
+class Wound(StrEnum):
+    """How the bark was opened."""
+
+    HOLE = "hole"
+    SLIT = "slit"
+
+
+class Act(StrEnum):
+    """What was done to a wound or a tree, or seen there, after it was made."""
+
+    TAKEN_OUT = "taken out"
+    PLUGGED = "plugged"
+    LEFT_OPEN = "left open"
+    TRIMMED = "trimmed"
+    LOOKED_AT = "looked at"
+    FELLED = "felled"
+    DIED = "died"
+    RETAGGED = "re-tagged"
+    MERGED = "merged"
+    CORRECTED = "corrected"
+
+
+CLOSING = frozenset({Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN})
+"""After one of these a wound gives no more sap: the tube is out."""
+
+
+@dataclass(frozen=True, slots=True)
+class TapHole:
+    """A hole or a slit in one tree.
+
+    Attributes
+    ----------
+    number
+        Tells the wounds of one tree and season apart, from 1.
+    height_mm
+        Above ground.
+    side_deg
+        Side of the stem, degrees clockwise from true north.
+    depth_mm
+        In the wood, below the bark.
+    """
+
+    key: str
+    tree_key: str
+    number: int
+    kind: Wound
+    made_on: date
+    made_at: datetime | None = None
+    height_mm: float | None = None
+    side_deg: float | None = None
+    depth_mm: float | None = None
+    bit_mm: float | None = None
+    note: str = ""
+    source_key: str | None = None
+
+    @property
+    def season(self) -> int:
+        """The year whose sap this wound gave."""
+        return self.made_on.year
+
+
+@dataclass(frozen=True, slots=True)
+class Collection:
+    """Sap taken from one wound, millilitres beside the number and unit as given."""
+
+    key: str
+    hole_key: str
+    collected_on: date
+    collected_at: datetime | None
+    volume_ml: float
+    given: str
+    given_unit: str
+    batch_key: str | None = None
+    note: str = ""
+    source_key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """Something done to, or seen at, a tree or one of its wounds."""
+
+    key: str
+    tree_key: str
+    hole_key: str | None
+    what: Act
+    observed_on: date
+    observed_at: datetime | None = None
+    note: str = ""
+    source_key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Sap brought together for one use."""
+
+    key: str
+    name: str
+    made_on: date
+    purpose: str
+    volume_ml: float | None = None
+    sugar_brix: float | None = None
+    note: str = ""
