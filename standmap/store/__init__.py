@@ -1,0 +1,1 @@
+"""One stand is one GeoPackage file. The only room that knows SQL."""

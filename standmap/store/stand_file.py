@@ -1,0 +1,310 @@
+"""A stand on disk: made, opened, read, edited in whole transactions, and edits taken back."""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+from standmap.errors import NothingToDo, UserError
+from standmap.stand.ground import Area, Line, Place
+from standmap.stand.records import Source
+from standmap.stand.snapshot import Stand
+from standmap.stand.tapping import Collection, Observation, TapHole
+from standmap.stand.tree import Measurement, Tree
+from standmap.store import migrations
+from standmap.store.changes import packed, unpacked
+from standmap.store.opening import add_functions, check_kind, connect, plain_errors, schema_number
+from standmap.store.rows import CODEC
+from standmap.store.schema import APPLICATION_ID, SCHEMA, USER_VERSION, creation_sql
+from standmap.store.writing import Writing
+
+Thing = TypeVar("Thing")
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One line of the log: an edit, or an edit taken back or done again.
+
+    Attributes
+    ----------
+    kind
+        "edit", "undo" or "redo".
+    group
+        Neighbouring edits with the same group are taken back together.
+    standing
+        Whether its changes are in force.
+    """
+
+    number: int
+    at: datetime
+    kind: str
+    label: str
+    group: str | None
+    undoes: int | None
+    standing: bool
+
+
+class StandFile:
+    """An open stand; use it as a context manager.
+
+    Every change is one transaction, written through at once: at rest the stand is one file.
+    """
+
+    def __init__(self, path: Path, db: sqlite3.Connection) -> None:
+        self.path = path
+        self._db = db
+
+    @classmethod
+    def create(cls, path: Path) -> StandFile:
+        """Make an empty stand; an existing file is never written over.
+
+        The file is made whole under another name first, so that a half-made stand is never seen.
+        """
+        folder = path.parent
+        if path.exists():
+            raise UserError(f"{path.name}: the file is there already", "choose another name")
+        if not folder.is_dir():
+            raise UserError(f"{path.name}: there is no folder '{folder}'", "make it first")
+        try:
+            handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".new", dir=folder)
+        except OSError as error:
+            raise UserError(
+                f"{path.name}: cannot be made ({error.strerror})", "check the rights on its folder"
+            ) from None
+        os.close(handle)
+        fresh = Path(name)
+        try:
+            with plain_errors(path):
+                db = sqlite3.connect(fresh, isolation_level=None)
+                try:
+                    add_functions(db)
+                    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                    db.execute(f"PRAGMA user_version = {USER_VERSION}")
+                    db.executescript(f"BEGIN;\n{creation_sql()}COMMIT;")
+                finally:
+                    db.close()
+            fresh.chmod(0o666 & ~_umask())
+            try:
+                os.link(fresh, path)  # fails if somebody made it meanwhile; rename would write over it
+            except FileExistsError:
+                raise UserError(f"{path.name}: the file is there already", "choose another name") from None
+            except OSError:  # a file system without hard links
+                fresh.rename(path)
+        finally:
+            with suppress(OSError):
+                fresh.unlink(missing_ok=True)
+        return cls(path, connect(path))
+
+    @classmethod
+    def open(cls, path: Path, *, read_only: bool = False) -> StandFile:
+        """Open a stand; an older layout is brought up to date after a backup copy.
+
+        Raises
+        ------
+        UserError
+            If the file is missing, damaged, no stand, or of a newer layout: each in its own words.
+        """
+        check_kind(path)
+        db = connect(path, read_only=read_only)
+        try:
+            number = schema_number(db, path)
+            if number < SCHEMA:
+                db = migrations.bring_up_to_date(path, db, number)
+        except BaseException:
+            db.close()
+            raise
+        return cls(path, db)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        self._db.close()
+
+    # Reading
+
+    def rows(self, kind: type[Thing]) -> tuple[Thing, ...]:
+        """Return everything of one kind, in the order it was first written."""
+        codec = CODEC[kind]
+        with plain_errors(self.path):
+            cursor = self._db.execute(f"SELECT {', '.join(codec.columns)} FROM {codec.table} ORDER BY fid")
+            return tuple([codec.decode(row) for row in cursor])
+
+    def settings(self) -> dict[str, Any]:
+        """Return the settings of this stand."""
+        with plain_errors(self.path):
+            return {name: json.loads(value) for name, value in self._db.execute("SELECT name, value FROM setting")}
+
+    def stand(self) -> Stand:
+        """Return the whole stand as it is now, read in one transaction."""
+        with self._reading():
+            return Stand(
+                trees=self.rows(Tree),
+                measurements=self.rows(Measurement),
+                holes=self.rows(TapHole),
+                collections=self.rows(Collection),
+                observations=self.rows(Observation),
+                places=self.rows(Place),
+                lines=self.rows(Line),
+                areas=self.rows(Area),
+                settings=self.settings(),
+            )
+
+    def source_with_hash(self, sha256: str) -> Source | None:
+        """Return the source with this content, if it was brought in before."""
+        codec = CODEC[Source]
+        with plain_errors(self.path):
+            sql = f"SELECT {', '.join(codec.columns)} FROM source WHERE sha256 = ?"
+            row = self._db.execute(sql, (sha256,)).fetchone()
+        return None if row is None else codec.decode(row)
+
+    def version(self) -> int:
+        """Return a number that changes when another connection writes, so that a watcher can read again."""
+        with plain_errors(self.path):
+            return int(self._db.execute("PRAGMA data_version").fetchone()[0])
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        with plain_errors(self.path):
+            self._db.execute("BEGIN")
+            try:
+                yield
+            finally:
+                self._db.execute("ROLLBACK")
+
+    # Writing
+
+    @contextmanager
+    def writing(self, label: str, at: datetime, *, group: str | None = None, keep: bool = True) -> Iterator[Writing]:
+        """Write one edit: all of it or, if anything fails, none.
+
+        Parameters
+        ----------
+        label
+            What the person did, as the log and undo will say it.
+        at
+            When, with an offset.
+        keep
+            False to try everything and keep nothing.
+        """
+        with self._edit(label, at, kind="edit", group=group, keep=keep) as writing:
+            yield writing
+
+    @contextmanager
+    def _edit(
+        self,
+        label: str,
+        at: datetime,
+        *,
+        kind: str,
+        group: str | None = None,
+        undoes: int | None = None,
+        keep: bool = True,
+    ) -> Iterator[Writing]:
+        with plain_errors(self.path):
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                writing = Writing(self._db, self.path.name)
+                yield writing
+                changes = writing.finish()
+                if changes:
+                    made = self._db.execute(
+                        "INSERT INTO event (at, kind, label, group_name, undoes, changes) VALUES (?, ?, ?, ?, ?, ?)",
+                        (at.isoformat(), kind, label, group, undoes, packed(changes)),
+                    )
+                    self._mark_undone(undoes, int(made.lastrowid or 0))
+                self._db.execute("COMMIT" if keep else "ROLLBACK")
+            except BaseException:
+                # After some failures (a full disk) SQLite has rolled back by itself.
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
+
+    def _mark_undone(self, undoes: int | None, by: int) -> None:
+        if undoes is not None:
+            self._db.execute("UPDATE event SET undone_by = ? WHERE fid = ?", (by, undoes))
+
+    # Taking back
+
+    def history(self) -> tuple[Event, ...]:
+        """Return the log, oldest first."""
+        with plain_errors(self.path):
+            rows = self._db.execute(
+                "SELECT fid, at, kind, label, group_name, undoes, undone_by FROM event ORDER BY fid"
+            )
+            return tuple(
+                Event(fid, datetime.fromisoformat(at), kind, label, group, undoes, undone_by is None)
+                for fid, at, kind, label, group, undoes, undone_by in rows
+            )
+
+    def take_back(self, number: int, at: datetime) -> Event:
+        """Take back one edit (or one undo, which does the edit again) and return the event that was taken back.
+
+        Raises
+        ------
+        UserError
+            If its rows have been changed since, or it is not in force.
+        """
+        event = next((e for e in self.history() if e.number == number), None)
+        if event is None or not event.standing:
+            raise UserError(f"{self.path.name}: step {number} cannot be taken back", "it is not in force")
+        with plain_errors(self.path):
+            row = self._db.execute("SELECT changes FROM event WHERE fid = ?", (number,)).fetchone()
+        kind = "redo" if event.kind == "undo" else "undo"
+        with self._edit(event.label, at, kind=kind, group=event.group, undoes=number) as writing:
+            writing.take_back(unpacked(row[0]))
+        return event
+
+    def undo(self, at: datetime) -> tuple[Event, ...]:
+        """Take back the latest edit in force, with its neighbours of the same group, latest first.
+
+        Raises
+        ------
+        NothingToDo
+            If no edit is in force.
+        """
+        standing = [e for e in self.history() if e.kind in ("edit", "redo") and e.standing]
+        return self._take_back_group(standing, at, "nothing to undo")
+
+    def redo(self, at: datetime) -> tuple[Event, ...]:
+        """Do again what was taken back last, unless something was edited after that.
+
+        Raises
+        ------
+        NothingToDo
+            If nothing was taken back since the latest edit.
+        """
+        history = self.history()
+        last_edit = max((e.number for e in history if e.kind == "edit"), default=0)
+        undone = [e for e in history if e.kind == "undo" and e.standing and e.number > last_edit]
+        return self._take_back_group(undone, at, "nothing to do again")
+
+    def _take_back_group(self, standing: list[Event], at: datetime, nothing: str) -> tuple[Event, ...]:
+        if not standing:
+            raise NothingToDo(f"{self.path.name}: {nothing}")
+        group = standing[-1].group
+        chosen = [standing.pop()]
+        while group is not None and standing and standing[-1].group == group:
+            chosen.append(standing.pop())
+        return tuple(self.take_back(e.number, at) for e in chosen)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
