@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
@@ -14,6 +14,9 @@ from standmap.store.rows import CODEC, TABLE_OF
 from standmap.store.schema import TABLE
 
 Thing = TypeVar("Thing")
+
+ROWS_AT_ONCE = 500
+"""Rows read by one statement; SQLite takes at least 999 parameters."""
 
 
 class Writing:
@@ -87,8 +90,13 @@ class Writing:
         UserError
             If one of the rows is no longer as those changes left it.
         """
-        for change in changes:
-            now = self._row(change.table, change.fid)
+        wanted = list(changes)
+        by_table: dict[str, list[int]] = {}
+        for change in wanted:
+            by_table.setdefault(change.table, []).append(change.fid)
+        rows = {table: self._rows(table, fids) for table, fids in by_table.items()}
+        for change in wanted:
+            now = rows[change.table].get(change.fid)
             if (None if now is None else digest(now)) != change.after:
                 raise UserError(
                     f"{self._file_name}: this cannot be taken back: row {change.fid} of '{change.table}' "
@@ -109,14 +117,31 @@ class Writing:
 
     def finish(self) -> list[RowChange]:
         """Return what the edit changed, latest first, and bring the standard's table of contents up to date."""
-        changes = []
-        for (table, fid), before in reversed(self._before.items()):
-            now = self._row(table, fid)
-            if now != before:
-                changes.append(RowChange(table, fid, before, None if now is None else digest(now)))
+        by_table: dict[str, list[int]] = {}
+        for table, fid in self._before:
+            by_table.setdefault(table, []).append(fid)
+        found: dict[tuple[str, int], RowChange] = {}
+        for table, fids in by_table.items():
+            for group in _groups(fids):
+                rows = self._rows(table, group)
+                for fid in group:
+                    before, now = self._before[table, fid], rows.get(fid)
+                    if now != before:
+                        found[table, fid] = RowChange(table, fid, before, None if now is None else digest(now))
+        changes = [found[touched] for touched in reversed(self._before) if touched in found]
         for table in sorted({c.table for c in changes}):
             self._update_contents(table)
         return changes
+
+    def _rows(self, table: str, fids: Sequence[int]) -> dict[int, Row]:
+        """Return rows by number; an import touches a run of them, so they are read many at once."""
+        found: dict[int, Row] = {}
+        for group in _groups(fids):
+            cursor = self._db.execute(f"SELECT * FROM {table} WHERE fid IN ({', '.join('?' * len(group))})", group)
+            names = [d[0] for d in cursor.description]
+            place = names.index("fid")
+            found.update((values[place], dict(zip(names, values, strict=True))) for values in cursor)
+        return found
 
     def _update_contents(self, table: str) -> None:
         now = "strftime('%Y-%m-%dT%H:%M:%fZ','now')"
@@ -145,3 +170,10 @@ class Writing:
         if row is None:
             raise BugError(f"{self._file_name}: no row of '{table}' has the {column} {value}")
         return int(row[0])
+
+
+def _groups(fids: Sequence[int]) -> Iterator[Sequence[int]]:
+    """Yield row numbers in groups that one statement takes."""
+    ordered = sorted(fids)
+    for start in range(0, len(ordered), ROWS_AT_ONCE):
+        yield ordered[start : start + ROWS_AT_ONCE]

@@ -1,0 +1,149 @@
+"""What a file holds once read: findings that nobody has judged yet. `None` means the file does not say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from standmap.stand.ground import AreaKind, LineKind, PlaceKind, Ring
+from standmap.stand.tapping import Collection, Observation, TapHole
+from standmap.stand.tree import BREAST_HEIGHT_MM, LonLat, Soundness, Standing
+from standmap.stand.walks import Fixes
+
+
+@dataclass(frozen=True, slots=True)
+class FoundMeasurement:
+    """A girth or diameter as written, canonical beside it; exactly one of the two millimetre values is set."""
+
+    measured_on: date | None
+    girth_mm: float | None
+    diameter_mm: float | None
+    given: str
+    given_unit: str
+    at_height_mm: float = BREAST_HEIGHT_MM
+    note: str = ""
+    key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FoundHole:
+    """A wound with its history; the rows carry the keys of the stand that wrote the file, tree keys included."""
+
+    hole: TapHole
+    collections: tuple[Collection, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FoundTree:
+    """A tree that a file speaks of, perhaps one already known by `key` or `name`.
+
+    Attributes
+    ----------
+    where
+        Where in the file: "line 7", "feature 3", "waypoint 2".
+    at
+        Longitude and latitude in degrees, WGS 84; absent in a list of measurements.
+    """
+
+    where: str
+    name: str | None = None
+    key: str | None = None
+    at: LonLat | None = None
+    species: str | None = None
+    standing: Standing | None = None
+    standing_since: date | None = None
+    soundness: Soundness | None = None
+    rootstock: str | None = None
+    proposed: bool | None = None
+    tag_confirmed: bool | None = None
+    pinned: bool | None = None
+    var_e_m2: float | None = None
+    var_n_m2: float | None = None
+    cov_en_m2: float | None = None
+    note: str | None = None
+    measurements: tuple[FoundMeasurement, ...] = ()
+    holes: tuple[FoundHole, ...] = ()
+    observations: tuple[Observation, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPlace:
+    """A gate, tank, landmark, hazard or bridge."""
+
+    where: str
+    kind: PlaceKind
+    at: LonLat
+    name: str | None = None
+    key: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FoundLine:
+    """A path, stream or fence of at least two positions."""
+
+    where: str
+    kind: LineKind
+    course: tuple[LonLat, ...]
+    name: str | None = None
+    key: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FoundArea:
+    """A permitted or no-go area; rings are closed, the outer one first."""
+
+    where: str
+    kind: AreaKind
+    outline: tuple[Ring, ...]
+    name: str | None = None
+    key: str | None = None
+    owner: str | None = None
+    from_date: date | None = None
+    until_date: date | None = None
+    most_trees: int | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FoundWalk:
+    """A track of at least two fixes."""
+
+    where: str
+    fixes: Fixes
+    name: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Skipped:
+    """A feature that could not be used, and why."""
+
+    where: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Findings:
+    """All that one file holds.
+
+    Attributes
+    ----------
+    format
+        "gpx", "geojson" or "csv".
+    read
+        How many features the file has, usable or not.
+    told
+        What the reader found out and a person should know: encoding, delimiter, unit of a column.
+    """
+
+    format: str
+    read: int
+    trees: tuple[FoundTree, ...] = ()
+    places: tuple[FoundPlace, ...] = ()
+    lines: tuple[FoundLine, ...] = ()
+    areas: tuple[FoundArea, ...] = ()
+    walks: tuple[FoundWalk, ...] = ()
+    skipped: tuple[Skipped, ...] = ()
+    told: tuple[str, ...] = ()

@@ -1,0 +1,89 @@
+"""The one door for files that come in: the format is told from the content, never from the name."""
+
+from __future__ import annotations
+
+import codecs
+from pathlib import Path
+
+from standmap.formats.content import Findings
+from standmap.formats.faults import refused, unreadable, within
+from standmap.progress import Progress, Unwatched
+
+MOST_BYTES = 512_000_000
+"""Nothing larger is opened, whatever its format; each format may allow less."""
+
+_HEAD = 4096
+_BINARY = {
+    b"SQLite format 3\0": ("is a GeoPackage or another SQLite file", "export its layers as GeoJSON or CSV"),
+    b"PK\x03\x04": ("is a ZIP archive", "unpack it, or save a spreadsheet as CSV"),
+    b"\x1f\x8b": ("is compressed by gzip", "unpack it"),
+    b"BZh": ("is compressed by bzip2", "unpack it"),
+    b"\xfd7zXZ\0": ("is compressed by xz", "unpack it"),
+    b"7z\xbc\xaf\x27\x1c": ("is a 7z archive", "unpack it"),
+    b"%PDF-": ("is a PDF document", "export the data behind it as GPX, GeoJSON or CSV"),
+    b"\x89PNG": ("is a picture", "give GPX, GeoJSON or CSV"),
+    b"\xff\xd8\xff": ("is a picture", "give GPX, GeoJSON or CSV"),
+    b"\xd0\xcf\x11\xe0": ("is an old office document", "save the table as CSV"),
+    b"\x7fELF": ("is a program", "give GPX, GeoJSON or CSV"),
+}
+_BLANK = b" \t\r\n\0"
+
+
+def read(path: Path, *, crs: str | None = None, progress: Progress | None = None) -> Findings:
+    """Read a file of any format that is known: GPX, GeoJSON or delimited text.
+
+    Parameters
+    ----------
+    crs
+        Coordinate system of the columns x and y of a table, such as "EPSG:3067"; other formats are in WGS 84.
+
+    Returns
+    -------
+    Findings
+        What the file holds, not judged yet; its `format` says what it was read as.
+
+    Raises
+    ------
+    UserError
+        If the file cannot be read as any of them; the message begins with the file's name.
+    """
+    watched = progress or Unwatched()
+    # The readers are imported when needed: a table does not need the XML parser.
+    match _format(path):
+        case "gpx":
+            from standmap.formats.gpx import read_gpx
+
+            return read_gpx(path, progress=watched)
+        case "geojson":
+            from standmap.formats.geojson import read_geojson
+
+            return read_geojson(path, progress=watched)
+        case _:
+            from standmap.formats.csv_table import read_trees_csv
+
+            return read_trees_csv(path, crs=crs, progress=watched)
+
+
+def _format(path: Path) -> str:
+    within(path, MOST_BYTES, "split it")
+    try:
+        with path.open("rb") as file:
+            head = file.read(_HEAD)
+            first = head.lstrip(_BLANK)
+            while not first and (more := file.read(_HEAD)):  # a long run of blanks
+                first = more.lstrip(_BLANK)
+    except OSError as error:
+        raise unreadable(path, error) from None
+    for magic, (what, remedy) in _BINARY.items():
+        if head.startswith(magic):
+            raise refused(path, what, remedy)
+    wide = head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or head[:2] in {b"<\0", b"\0<"}
+    if not wide and b"\0" in head:
+        raise refused(path, "is not a text file", "give GPX, GeoJSON or CSV")
+    for mark in (codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
+        first = first.removeprefix(mark).lstrip(_BLANK)
+    if not first:
+        raise refused(path, "holds nothing but blanks", "export or copy it again")
+    if first.startswith(b"<"):
+        return "gpx"
+    return "geojson" if first[:1] in {b"{", b"["} else "csv"
