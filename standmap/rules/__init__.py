@@ -1,0 +1,1 @@
+"""May this tree be tapped this season: rule sets, verdicts, and every reason for and against."""

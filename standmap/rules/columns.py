@@ -1,0 +1,185 @@
+"""Verdicts of a whole stand as columns: what recolours the map when another season is chosen.
+
+`columns` reads a stand once; `verdict_columns` answers for a season and a rule set with array work alone. Its limits,
+dates and years come from the functions of `standmap.rules.decisions` that also make the reasons of a single tree, and
+a test holds it equal to `judge_tree` for every tree of any stand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from standmap.rules.decisions import (
+    Fit,
+    check_season,
+    fit_of,
+    gone_from,
+    in_force,
+    least_thickness,
+    measured_year,
+    season_back,
+)
+from standmap.rules.ground import BoolArray, FloatArray, full, inside_areas, stems_of
+from standmap.rules.judgement import Verdict
+from standmap.rules.ruleset import RuleSet
+from standmap.stand.ground import Area, AreaKind
+from standmap.stand.snapshot import Stand
+from standmap.stand.tree import Soundness
+
+IntArray = NDArray[np.int64]
+
+SPAN = 10_000
+"""More than any year of the calendar: an owner's number times this, plus a year, sorts by owner, then year."""
+
+NEVER = SPAN
+"""Stands for "in no season" where a year is asked for."""
+
+CODES: tuple[Verdict, ...] = tuple(Verdict)
+"""The verdict of each code."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StandColumns:
+    """A stand as arrays over its n present trees, whatever the season and the rules.
+
+    Attributes
+    ----------
+    keys
+        Tree keys, in the stand's order.
+    girth_at
+        Row times `SPAN` plus the year of each measurement, ascending, shape (m,).
+    thickness_mm, as_diameter
+        The value of each measurement as it was measured and whether that was a diameter, shape (m,).
+    tapped_at, root_tapped_at
+        Row, or root, times `SPAN` plus the season of each wound, ascending, shape (h,).
+    root
+        Number of the rootstock that each tree grows from, shape (n,).
+    name, names
+        Index into the distinct recorded species names, shape (n,), and those names.
+    unsound, proposed
+        Shape (n,).
+    gone_from
+        First season in which a tree is dead or felled, or `NEVER`, shape (n,).
+    inside
+        Which trees stand in which areas, shape (areas, n).
+    """
+
+    keys: tuple[str, ...]
+    girth_at: IntArray
+    thickness_mm: FloatArray
+    as_diameter: BoolArray
+    tapped_at: IntArray
+    root_tapped_at: IntArray
+    root: IntArray
+    name: IntArray
+    names: tuple[str | None, ...]
+    unsound: BoolArray
+    proposed: BoolArray
+    gone_from: IntArray
+    areas: tuple[Area, ...]
+    inside: BoolArray
+
+
+def columns(stand: Stand) -> StandColumns:
+    """Read a stand into columns."""
+    trees = stand.present
+    girths = [(row, m) for row, tree in enumerate(trees) for m in stand.measurements_of.get(tree.key, ())]
+    tapped = np.array(
+        [(row, h.season) for row, tree in enumerate(trees) for h in stand.holes_of.get(tree.key, ())], np.int64
+    ).reshape(-1, 2)
+    root = np.arange(len(trees))
+    row_of = {tree.key: row for row, tree in enumerate(trees)}
+    for stems in stems_of(stand).values():
+        rows = [row_of[s.key] for s in stems]
+        root[rows] = rows[0]
+    numbers: dict[str | None, int] = {}
+    name = [numbers.setdefault(t.species, len(numbers)) for t in trees]
+    gone = [gone_from(t) for t in trees]
+    return StandColumns(
+        keys=tuple(row_of),
+        girth_at=np.array([row * SPAN + measured_year(m) for row, m in girths], np.int64),
+        thickness_mm=np.array([m.girth() if m.diameter_mm is None else m.diameter_mm for _, m in girths], float),
+        as_diameter=np.array([m.diameter_mm is not None for _, m in girths], bool),
+        tapped_at=np.sort(tapped[:, 0] * SPAN + tapped[:, 1]),
+        root_tapped_at=np.sort(root[tapped[:, 0]] * SPAN + tapped[:, 1]),
+        root=root,
+        name=np.array(name, np.int64),
+        names=tuple(numbers),
+        unsound=np.array([t.soundness is Soundness.UNSOUND for t in trees], bool),
+        proposed=np.array([t.proposed for t in trees], bool),
+        gone_from=np.array([NEVER if year is None else year for year in gone], np.int64),
+        areas=stand.areas,
+        inside=inside_areas(stand.areas, trees),
+    )
+
+
+def verdict_columns(cols: StandColumns, season: int, rules: RuleSet) -> tuple[NDArray[np.uint8], NDArray[np.int32]]:
+    """Judge every tree for a season.
+
+    Returns
+    -------
+    codes
+        Indexes into `CODES`, shape (n,).
+    back_in
+        Season in which a resting or giving tree may be tapped again, else 0, shape (n,).
+
+    Raises
+    ------
+    UserError
+        If the season is no year.
+    """
+    check_season(season)
+    rows = np.arange(len(cols.keys))
+    giving = _newest(cols.tapped_at, rows, season)[1] == season
+    _, last_tapped = _newest(cols.root_tapped_at, cols.root, season)
+    back = season_back(last_tapped, rules.return_after_years)
+    resting = (last_tapped > 0) & (season < back)
+
+    newest, measured = _newest(cols.girth_at, rows, season)
+    known = measured > 0
+    thick = np.zeros(len(rows), bool)
+    least = least_thickness(rules)
+    mine = newest[known]
+    limit = np.where(cols.as_diameter[mine], least.diameter_mm, least.girth_mm)
+    thick[known] = least.passes(cols.thickness_mm[mine], limit)
+
+    fits = np.array([fit_of(text, rules.species)[0].value for text in cols.names], np.int64)[cols.name]
+    holds = (
+        giving,
+        _off_limits(cols.areas, cols.inside, giving, season),
+        (fits == Fit.OTHER.value) | cols.unsound | (cols.gone_from <= season),
+        (fits == Fit.MISSING.value) | ~known | cols.proposed,
+        ~thick,
+        resting,
+    )
+    codes = np.select(holds, range(len(holds)), default=len(holds)).astype(np.uint8)
+    back_in = np.zeros(len(rows), np.int32)
+    shown = (codes == CODES.index(Verdict.GIVING)) | (codes == CODES.index(Verdict.RESTING))
+    back_in[shown] = back[shown]
+    return codes, back_in
+
+
+def _newest(marks: IntArray, owners: IntArray, season: int) -> tuple[IntArray, IntArray]:
+    """Return for each owner the place of its newest mark up to a season, and the year of it; -1 and 0 if none."""
+    place = np.searchsorted(marks, owners * SPAN + season, side="right") - 1
+    found = place >= 0
+    found[found] = marks[place[found]] // SPAN == owners[found]
+    year = np.zeros(len(owners), np.int64)
+    year[found] = marks[place[found]] % SPAN
+    return np.where(found, place, -1), year
+
+
+def _off_limits(areas: Sequence[Area], inside: BoolArray, giving: BoolArray, season: int) -> BoolArray:
+    permitted = [i for i, area in enumerate(areas) if area.kind is AreaKind.PERMITTED]
+    now = [i for i in permitted if in_force(areas[i], season)]
+    off = np.zeros(len(giving), bool)
+    if permitted:
+        off |= ~np.any(inside[now], axis=0)
+    for i, area in enumerate(areas):
+        if area.kind is AreaKind.NO_GO or full(area, season, int((inside[i] & giving).sum())):
+            off |= inside[i]
+    return off
