@@ -1,0 +1,1 @@
+"""How much sap to expect, and what it weighs."""
