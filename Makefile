@@ -23,7 +23,7 @@ $(VENV)/.ready: requirements.lock pyproject.toml
 	touch $@
 
 demo: env
-	$(BIN)/standmap demo --out demo-out
+	@$(BIN)/standmap demo --out demo-out
 
 test: env check
 	$(BIN)/python -m pytest
@@ -35,7 +35,7 @@ check: env
 	$(BIN)/lint-imports
 
 bench: env
-	$(BIN)/python tests/benchmarks/all.py
+	@$(BIN)/python tests/benchmarks/all.py
 
 # Remakes the invented woods from their seeded script.
 samples: env

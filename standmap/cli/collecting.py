@@ -1,0 +1,94 @@
+"""The command of the morning: round."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from standmap.cli.options import DateOption, JsonOption, StandArgument, day_of
+from standmap.cli.round_answer import round_json, show_round, show_walking_cautions
+from standmap.cli.terminal import TerminalMessages, emit_json, say, stoppable
+
+if TYPE_CHECKING:
+    from standmap.rounds.stop import StopRule
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command of this file."""
+    app.command("round")(collection_round)
+
+
+def collection_round(
+    file: StandArgument,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for walk.gpx, walk.geojson and walk.csv.")],
+    *,
+    date: DateOption = None,
+    trees: Annotated[
+        list[str] | None,
+        typer.Option("--trees", metavar="TREES", help="Names or ids, with commas between; else all open holes."),
+    ] = None,
+    start: Annotated[
+        str | None, typer.Option("--from", metavar="PLACE", help="Gate or tank; the first tank, else gate.")
+    ] = None,
+    capacity_kg: Annotated[
+        float | None, typer.Option("--capacity-kg", metavar="KG", help="Load carried, cans included; 5 to 40.")
+    ] = None,
+    can_kg: Annotated[float | None, typer.Option("--can-kg", metavar="KG", help="Empty cans of one trip.")] = None,
+    collectors: Annotated[int, typer.Option("--collectors", metavar="N", help="People who share the round.")] = 1,
+    run_l: Annotated[
+        float | None, typer.Option("--run-l", metavar="L", help="Expected litres a hole and night.")
+    ] = None,
+    vessel_l: Annotated[float | None, typer.Option("--vessel-l", metavar="L", help="What a vessel holds.")] = None,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="N", help="Same seed, same walk, where that can be promised.")
+    ] = 1,
+    seconds: Annotated[
+        float | None, typer.Option("--seconds", metavar="S", help="Longest search; Ctrl-C stops it too.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Order the collection walk of a day, with its loads, and write its files."""
+    from dataclasses import replace
+
+    from standmap.errors import UserError
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.round import RoundOptions, plan_round
+    from standmap.jobs.round_files import write_round
+
+    options = RoundOptions(
+        trees=tuple(name.strip() for group in trees or [] for name in group.split(",") if name.strip()),
+        start=start,
+        collectors=collectors,
+        run_ml=None if run_l is None else run_l * 1000,
+        seed=seed,
+    )
+    if capacity_kg is not None:
+        options = replace(options, capacity_kg=capacity_kg)
+    if can_kg is not None:
+        options = replace(options, can_kg=can_kg)
+    if vessel_l is not None:
+        options = replace(options, vessel_ml=vessel_l * 1000)
+    if seconds is not None and not 0 < seconds <= 86_400:
+        raise UserError(f"a search of {seconds:g} s is out of bounds", "choose up to 86400")
+    with open_stand(file, read_only=True) as opened:
+        stand = opened.stand()
+    with stoppable() as progress:
+        planned = plan_round(
+            stand, day_of(date), options, stop=_stop_rule(seconds), messages=TerminalMessages(), progress=progress
+        )
+    paths = write_round(planned, out)
+    if as_json:
+        emit_json(round_json(planned))
+    else:
+        show_round(planned)
+        for path in paths:
+            say(str(path))
+    show_walking_cautions()
+
+
+def _stop_rule(seconds: float | None) -> StopRule | None:
+    from standmap.rounds.stop import MaxSeconds
+
+    return None if seconds is None else MaxSeconds(seconds)

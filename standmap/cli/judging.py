@@ -1,0 +1,176 @@
+"""Commands that answer: judge, tree, rules."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from standmap.cli.options import FigureOption, JsonOption, RulesOption, SeasonOption, StandArgument, figures_of, year_of
+from standmap.cli.terminal import emit_json, note, say, table
+
+if TYPE_CHECKING:
+    from standmap.jobs.judge import StandJudgement
+    from standmap.rules.ruleset import RuleSet
+    from standmap.rules.verdicts import Judgement
+    from standmap.stand.tree import Tree
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the commands of this file."""
+    for command in (judge, tree, rules):
+        app.command()(command)
+
+
+def judge(
+    file: StandArgument,
+    *,
+    season: SeasonOption = None,
+    rule_set: RulesOption = None,
+    figures: FigureOption = None,
+    verdict: Annotated[
+        str | None, typer.Option("--only", metavar="VERDICT", help="List only trees with this verdict.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say of every tree whether it may be tapped in a season, and every reason why not."""
+    from standmap.errors import NothingToDo, UserError
+    from standmap.jobs.cautions import CHOOSING
+    from standmap.jobs.judge import judge as judge_stand
+    from standmap.jobs.opening import open_stand
+
+    with open_stand(file, read_only=True) as opened:
+        stand = opened.stand()
+    judged = judge_stand(stand, year_of(season), rule_set_id=rule_set, overrides=figures_of(figures))
+    if verdict is not None and verdict not in judged.counts:
+        raise UserError(f"'{verdict[:40]}' is no verdict", f"the verdicts are {', '.join(judged.counts)}")
+    if as_json:
+        emit_json(_json(judged, verdict))
+    if not judged.trees:
+        raise NothingToDo(f"{file.name}: there is no tree yet: bring some in first")
+    if as_json:
+        return
+    _show(judged, verdict)
+    for text in (*judged.rules.notes, *CHOOSING):
+        note(f"caution: {text}")
+
+
+def _json(judged: StandJudgement, only: str | None) -> dict[str, object]:
+    return {
+        "season": judged.season,
+        "trees": [_tree_json(t, j) for t, j in judged.trees if only in (None, str(j.verdict))],
+        "counts": dict(judged.counts),
+    }
+
+
+def _tree_json(tree: Tree, judged: Judgement) -> dict[str, object]:
+    return {
+        "tree": tree.name,
+        "id": tree.key,
+        "verdict": str(judged.verdict),
+        "reasons": [{"rule": r.rule, "text": r.text, "source": r.source} for r in judged.reasons],
+        "cautions": list(judged.cautions),
+        "back_in": judged.back_in,
+    }
+
+
+def _show(judged: StandJudgement, only: str | None) -> None:
+    say(f"season {judged.season}, {judged.rules.title}")
+    say("  ".join(f"{name} {count}" for name, count in judged.counts.items()))
+    say()
+    table(
+        [("tree", "left"), ("verdict", "left"), ("back in", "right"), ("because", "left")],
+        (
+            (t.name, str(j.verdict), str(j.back_in or "-"), _because(j))
+            for t, j in judged.trees
+            if only in (None, str(j.verdict))
+        ),
+    )
+
+
+def _because(judged: Judgement) -> str:
+    against = [r.text for r in judged.reasons if r.against] or [r.text for r in judged.reasons]
+    asked = [c for c in judged.cautions if "check the tag" in c or "rootstock" in c]
+    return "; ".join([*against, *asked])
+
+
+def tree(
+    file: StandArgument,
+    name: Annotated[str, typer.Argument(metavar="TREE", help="Name or id of a tree.")],
+    *,
+    season: SeasonOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show one tree: its facts, its verdict with every reason, and its history."""
+    from standmap.jobs.judge import judge as judge_stand
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.tree_history import history_of
+
+    with open_stand(file, read_only=True) as opened:
+        stand = opened.stand()
+    found = stand.tree(name)
+    judged = {t.key: j for t, j in judge_stand(stand, year_of(season)).trees}[found.key]
+    history = history_of(stand, found)
+    if as_json:
+        emit_json({**_tree_json(found, judged), "history": history})
+        return
+    newest = stand.newest_measurement(found.key)
+    say(f"{found.name}  {found.species or 'species not known'}  ({found.key})")
+    girth = f"girth {newest.girth():.0f} mm, diameter {newest.diameter():.0f} mm" if newest else "not measured"
+    sigma = f"position ± {found.sigma_m:.1f} m" if found.sigma_m is not None else "position of unknown accuracy"
+    say(f"{girth}; {found.at[1]:.6f}, {found.at[0]:.6f}, {sigma}")
+    say(f"{judged.verdict}{f', back in {judged.back_in}' if judged.back_in else ''}")
+    for reason in judged.reasons:
+        say(f"  {reason.text}")
+        say(f"    {reason.rule} · {reason.source}")
+    for text in judged.cautions:
+        note(f"caution: {text}")
+    for line in history:
+        say(f"  {line}")
+
+
+def rules(
+    file: StandArgument,
+    *,
+    use: Annotated[str | None, typer.Option("--use", metavar="SET", help="Keep this rule set for the stand.")] = None,
+    figures: FigureOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show the rules of a stand with their sources, or keep others."""
+    from standmap.jobs.clock import now
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.rule_choice import choose_rules, rules_of
+    from standmap.rules.ruleset import available
+
+    set_figures = figures_of(figures)
+    with open_stand(file, read_only=use is None and not set_figures) as opened:
+        if use is not None or set_figures:
+            found = choose_rules(opened, now(), use, set_figures)
+        else:
+            found = rules_of(opened.stand())
+    if as_json:
+        emit_json(_rules_json(found))
+        return
+    say(f"{found.title} ({found.id})")
+    say(found.about)
+    table(
+        [("figure", "left"), ("value", "right"), ("bounds", "left"), ("source", "left")],
+        ((f.name, f"{f.value:g}", f"{f.least:g} to {f.most:g}", f.source) for f in found.figures.values()),
+    )
+    for step in found.hole_steps:
+        say(f"holes from {step.from_diameter_mm:g} mm through: {step.holes} ({step.source})")
+    say(f"species: {', '.join(found.species)} ({found.species_source})")
+    for text in (*found.notes, *found.cautions):
+        say(f"note: {text}")
+    say(f"other sets: {', '.join(s for s in available() if s != found.id)}")
+
+
+def _rules_json(found: RuleSet) -> dict[str, object]:
+    return {
+        "set": found.id,
+        "title": found.title,
+        "figures": [
+            {"name": f.name, "value": f.value, "unit": f.unit, "least": f.least, "most": f.most, "source": f.source}
+            for f in found.figures.values()
+        ],
+    }

@@ -1,0 +1,198 @@
+"""Commands about the file itself: new, bring, export, undo, redo, log."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from standmap.cli.options import JsonOption, StandArgument
+from standmap.cli.terminal import TerminalMessages, emit_json, note, say, stoppable, table
+
+if TYPE_CHECKING:
+    from standmap.jobs.bring import BringReport
+
+SHOWN = 10
+"""Skipped features named on a terminal; all are in the JSON."""
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the commands of this file."""
+    for command in (new, bring, export, undo, redo, log):
+        app.command()(command)
+
+
+def new(file: StandArgument) -> None:
+    """Make an empty stand."""
+    from standmap.jobs.opening import new_stand
+
+    new_stand(file)
+    say(f"made {file.name}: next, 'standmap bring {file.name} WALK.gpx'")
+
+
+def bring(
+    file: StandArgument,
+    sources: Annotated[list[Path], typer.Argument(metavar="SOURCE...", help="GPX, GeoJSON or CSV files.")],
+    *,
+    crs: Annotated[str | None, typer.Option(help="Reference system of x and y columns, such as EPSG:3067.")] = None,
+    anyway: Annotated[bool, typer.Option("--anyway", help="Take positions that look wrong.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Bring GPS walks, trees, measurements and ground into a stand: all of it, or none."""
+    from standmap.jobs.bring import BringOptions, NothingToBring
+    from standmap.jobs.bring import bring as bring_in
+    from standmap.jobs.clock import now
+    from standmap.jobs.opening import open_stand
+
+    with open_stand(file) as stand, stoppable() as progress:
+        options = BringOptions(crs, anyway, dry_run)
+        try:
+            report = bring_in(stand, sources, options, now(), TerminalMessages(), progress)
+        except NothingToBring as nothing:
+            if as_json:
+                emit_json(_json(nothing.report))
+            raise
+    if as_json:
+        emit_json(_json(report))
+    else:
+        _show(report)
+
+
+def _json(report: BringReport) -> dict[str, object]:
+    return {
+        "sources": [
+            {
+                "file": s.file,
+                "format": s.format,
+                "read": s.read,
+                "added": s.added,
+                "updated": s.updated,
+                "skipped": [{"where": k.where, "why": k.why} for k in s.skipped],
+                "stops": [
+                    {
+                        "tree": p.tree,
+                        "lon": p.lon,
+                        "lat": p.lat,
+                        "from": p.from_at.isoformat(),
+                        "to": p.to_at.isoformat(),
+                        "fixes": p.fixes,
+                        "sigma_m": round(p.sigma_m, 3),
+                    }
+                    for p in s.stops
+                ],
+            }
+            for s in report.sources
+        ]
+    }
+
+
+def _show(report: BringReport) -> None:
+    for source in report.sources:
+        if source.known:
+            continue
+        counts = [f"read {source.read}", f"added {source.added}", f"updated {source.updated}"]
+        if source.skipped:
+            counts.append(f"skipped {len(source.skipped)}")
+        say(f"{source.file} ({source.format}): {', '.join(counts)}")
+        for skipped in source.skipped[:SHOWN]:
+            note(f"  skipped {skipped.where}: {skipped.why}")
+        if len(source.skipped) > SHOWN:
+            note(f"  ... and {len(source.skipped) - SHOWN} more; --json names them all")
+        if source.stops:
+            say(f"  {len(source.stops)} stops, each a proposed tree until you confirm it ('standmap confirm'):")
+            table(
+                [("  tree", "left"), ("stood", "right"), ("fixes", "right"), ("sigma", "right")],
+                (
+                    (
+                        f"  {p.tree}",
+                        f"{(p.to_at - p.from_at).total_seconds():.0f} s",
+                        str(p.fixes),
+                        f"{p.sigma_m:.1f} m",
+                    )
+                    for p in source.stops
+                ),
+            )
+
+
+def export(
+    file: StandArgument,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the files; made if need be.")],
+    *,
+    what: Annotated[
+        list[str] | None,
+        typer.Option("--only", metavar="KIND", help="geojson, csv, records or gpx; all when left out."),
+    ] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over files that are there already.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Hand the stand on as GeoJSON, CSV and GPX."""
+    from standmap.jobs.export import export as hand_on
+    from standmap.jobs.opening import open_stand
+
+    with open_stand(file, read_only=True) as stand:
+        paths = hand_on(stand.stand(), out, what=what or (), replace=replace)
+    if as_json:
+        emit_json({"files": [str(p) for p in paths]})
+    else:
+        for path in paths:
+            say(str(path))
+
+
+def undo(
+    file: StandArgument,
+    step: Annotated[
+        int | None, typer.Option("--step", metavar="N", help="A step of the log; the latest when left out.")
+    ] = None,
+) -> None:
+    """Take back the latest edit."""
+    from standmap.jobs.clock import now
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.taking_back import undo as take_back
+
+    with open_stand(file) as stand:
+        for event in take_back(stand, now(), step):
+            say(f"taken back: {event.label}")
+
+
+def redo(file: StandArgument) -> None:
+    """Do again what was taken back last."""
+    from standmap.jobs.clock import now
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.taking_back import redo as do_again
+
+    with open_stand(file) as stand:
+        for event in do_again(stand, now()):
+            say(f"done again: {event.label}")
+
+
+def log(file: StandArgument, *, as_json: JsonOption = False) -> None:
+    """List every step taken in a stand."""
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.taking_back import log as steps
+
+    with open_stand(file, read_only=True) as stand:
+        events = steps(stand)
+    if as_json:
+        emit_json(
+            {
+                "steps": [
+                    {"step": e.number, "at": e.at.isoformat(), "kind": e.kind, "label": e.label, "in_force": e.standing}
+                    for e in events
+                ]
+            }
+        )
+        return
+    table(
+        [("step", "right"), ("when", "left"), ("what", "left"), ("", "left")],
+        (
+            (
+                str(e.number),
+                e.at.strftime("%Y-%m-%d %H:%M"),
+                e.label if e.kind == "edit" else f"{e.kind}: {e.label}",
+                "" if e.standing else "(not in force)",
+            )
+            for e in events
+        ),
+    )

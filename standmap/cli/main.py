@@ -1,0 +1,94 @@
+"""The command `standmap`: finds the words of a failure and the exit code of an answer."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import traceback
+from pathlib import Path
+
+import typer
+from typer.exceptions import TyperException
+
+from standmap import __version__
+from standmap.cli import collecting, correcting, demonstration, judging, keeping, recording
+from standmap.cli.terminal import note, one_line, say
+from standmap.errors import NothingToDo, UserError
+
+YES, NO, BAD_INPUT, OUR_FAULT, BROKEN_OFF = 0, 1, 2, 3, 130
+
+app = typer.Typer(
+    name="standmap",
+    help="Know every tree of a stand, choose which may give sap, collect it in one short walk.",
+    epilog="Tap only with permission, and only a tree you know for sure. Local rules come first.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+)
+for room in (keeping, judging, collecting, recording, correcting, demonstration):
+    room.add_to(app)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        say(f"standmap {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def standmap(
+    *,
+    _version: bool = typer.Option(
+        False, "--version", help="Say which version this is.", callback=_version, is_eager=True
+    ),
+) -> None:
+    """Know every tree of a stand, choose which may give sap, collect it in one short walk."""
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and return its exit code: 0, 1 (no, or nothing to do), 2 (bad input), 3 (our fault)."""
+    try:
+        code = app(arguments or ["--help"], prog_name="standmap", standalone_mode=False)
+    except NothingToDo as answer:
+        note(one_line(f"standmap: {answer}"))
+        return NO
+    except UserError as error:
+        note(one_line(f"standmap: {error}"))
+        return BAD_INPUT
+    except TyperException as error:
+        note(one_line(f"standmap: {error.format_message()}; see 'standmap --help'"))
+        return BAD_INPUT
+    except BrokenPipeError:
+        # The reader of our output has gone; there is nobody to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return YES
+    except Exception:  # noqa: BLE001 - the last net: what we did wrong is reported as ours
+        return _report_fault()
+    if code == BROKEN_OFF:
+        note("standmap: stopped; nothing was written")
+    return int(code or YES)
+
+
+def _report_fault() -> int:
+    """Keep the traceback in a file that holds no data of the stand, and say where it is."""
+    handle, name = tempfile.mkstemp(prefix="standmap-fault-", suffix=".txt")
+    with os.fdopen(handle, "w", encoding="utf-8") as file:
+        kind, _error, trace = sys.exc_info()
+        file.write(f"standmap {__version__}, Python {sys.version}\n{kind}\n")
+        file.writelines(traceback.format_tb(trace))
+    note(f"standmap: this is our mistake, not yours; nothing was written; a report is in {Path(name)}")
+    return OUR_FAULT
+
+
+def main() -> None:
+    """Run the command line of this process."""
+    # Accents in names must not break a terminal that is not UTF-8.
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    sys.exit(run(sys.argv[1:]))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""One typed function for each thing a user does; the command line and the window call nothing else."""

@@ -1,0 +1,232 @@
+"""Putting right what was written down wrongly. Nothing is erased in silence: each correction is itself history."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from standmap.errors import NothingToDo, UserError
+from standmap.jobs.keys import new_key
+from standmap.stand.records import Media, Plan
+from standmap.stand.tapping import Act, Observation, TapHole
+from standmap.stand.tree import Soundness, Standing, Tree
+from standmap.stand.walks import Stop
+from standmap.store.stand_file import StandFile
+
+MOST_NAME = 120
+"""Longest name of a tree, in characters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """What a correction did, in one sentence, and how many rows beside the tree's own it touched."""
+
+    text: str
+    rows: int = 0
+
+
+def _noted(tree: Tree, act: Act, on: date, note: str, hole: TapHole | None = None) -> Observation:
+    return Observation(new_key(), tree.key, hole.key if hole else None, act, on, note=note)
+
+
+def confirm(file: StandFile, names: Sequence[str], now: datetime, *, everyone: bool = False) -> tuple[Tree, ...]:
+    """Confirm trees that walks suggested: they are trees from now on.
+
+    Raises
+    ------
+    NothingToDo
+        If none of them is waiting.
+    """
+    stand = file.stand()
+    trees = stand.present if everyone else tuple(stand.tree(name) for name in names)
+    waiting = [t for t in trees if t.proposed]
+    if not waiting:
+        raise NothingToDo(f"{file.path.name}: no tree is waiting to be confirmed")
+    with file.writing(f"confirm {_listed(waiting)}", now) as writing:
+        return tuple(writing.change(t, proposed=False) for t in waiting)
+
+
+def fell(file: StandFile, name: str, on: date, now: datetime) -> Corrected:
+    """Note that a tree was felled."""
+    return _gone(file, name, Standing.FELLED, Act.FELLED, on, now)
+
+
+def died(file: StandFile, name: str, on: date, now: datetime) -> Corrected:
+    """Note that a tree has died."""
+    return _gone(file, name, Standing.DEAD, Act.DIED, on, now)
+
+
+def _gone(file: StandFile, name: str, standing: Standing, act: Act, on: date, now: datetime) -> Corrected:
+    tree = file.stand().tree(name)
+    if tree.standing is standing:
+        raise NothingToDo(f"{tree.name} is {standing} already")
+    with file.writing(f"{tree.name}: {act}", now) as writing:
+        writing.change(tree, standing=standing, standing_since=on)
+        writing.insert(_noted(tree, act, on, f"was {tree.standing}"))
+    return Corrected(f"{tree.name}: {act} on {on.isoformat()}")
+
+
+def retag(file: StandFile, name: str, new_name: str, on: date, now: datetime) -> Corrected:
+    """Give a tree another name; the old one stays in its history.
+
+    Raises
+    ------
+    UserError
+        If the new name is empty, too long, or another tree's.
+    """
+    stand = file.stand()
+    tree = stand.tree(name)
+    wanted = " ".join(new_name.split())
+    if not wanted or len(wanted) > MOST_NAME or not wanted.isprintable():
+        raise UserError(f"'{new_name[:40]}' cannot be a name", f"use 1 to {MOST_NAME} printable characters")
+    if any(t.key != tree.key for t in stand.named(wanted)):
+        raise UserError(f"another tree is called '{wanted}'", "choose another name or merge the two")
+    if wanted == tree.name:
+        raise NothingToDo(f"{tree.name} is called so already")
+    with file.writing(f"re-tag {tree.name} as {wanted}", now) as writing:
+        writing.change(tree, name=wanted)
+        writing.insert(_noted(tree, Act.RETAGGED, on, f"was {tree.name}"))
+    return Corrected(f"{tree.name} is now {wanted}")
+
+
+def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Corrected:
+    """Make two entries of one tree into one: all records go to `into`, the other row stays and points there."""
+    stand = file.stand()
+    gone, kept = stand.tree(name), stand.tree(into)
+    if gone.key == kept.key:
+        raise UserError(f"{gone.name} cannot be merged into itself", "name two trees")
+    measurements = stand.measurements_of.get(gone.key, [])
+    holes = stand.holes_of.get(gone.key, [])
+    seen = stand.observations_of.get(gone.key, [])
+    renumbered = _renumbered(holes, stand.holes_of.get(kept.key, []))
+    kinds: tuple[type[Stop | Media | Plan], ...] = (Stop, Media, Plan)
+    beside = [thing for kind in kinds for thing in file.rows(kind) if thing.tree_key == gone.key]
+    with file.writing(f"merge {gone.name} into {kept.name}", now) as writing:
+        for measured in measurements:
+            writing.change(measured, tree_key=kept.key)
+        for hole in renumbered:
+            writing.change(hole, tree_key=kept.key)
+        for act in seen:
+            writing.change(act, tree_key=kept.key)
+        for thing in beside:
+            writing.change(thing, tree_key=kept.key)
+        writing.change(gone, standing=Standing.MERGED, standing_since=on, merged_into=kept.key)
+        # What only the other entry knew is not lost.
+        known = {
+            "species": kept.species or gone.species,
+            "soundness": Soundness.UNSOUND
+            if Soundness.UNSOUND in (kept.soundness, gone.soundness)
+            else kept.soundness or gone.soundness,
+            "rootstock": kept.rootstock or gone.rootstock,
+            "proposed": kept.proposed and gone.proposed,
+        }
+        writing.change(kept, **known)
+        writing.insert(_noted(kept, Act.MERGED, on, f"took in {gone.name} ({gone.key})"))
+    count = len(measurements) + len(holes) + len(seen)
+    return Corrected(f"{gone.name} is merged into {kept.name}, with {count} records", count)
+
+
+def _renumbered(moving: Sequence[TapHole], there: Sequence[TapHole]) -> list[TapHole]:
+    """Return holes with numbers that are free in each season where they go."""
+    taken = {(h.season, h.number) for h in there}
+    found = []
+    for hole in moving:
+        number = hole.number
+        while (hole.season, number) in taken:
+            number += 1
+        taken.add((hole.season, number))
+        found.append(replace(hole, number=number))
+    return found
+
+
+def move_record(
+    file: StandFile, from_tree: str, to_tree: str, season: int, hole: int | None, on: date, now: datetime
+) -> Corrected:
+    """Give a hole, with all that was collected from it and done to it, to the tree that it belongs to.
+
+    Parameters
+    ----------
+    hole
+        Number of the hole in that season; needed only if there are several.
+
+    Raises
+    ------
+    UserError
+        If there is no such hole, or there are several.
+    """
+    stand = file.stand()
+    wrong, right = stand.tree(from_tree), stand.tree(to_tree)
+    if wrong.key == right.key:
+        raise UserError(f"{wrong.name} has the record already", "name two trees")
+    holes = [h for h in stand.holes_of.get(wrong.key, []) if h.season == season and hole in (None, h.number)]
+    if len(holes) != 1:
+        numbers = ", ".join(str(h.number) for h in holes)
+        what = f"{wrong.name} has {len(holes) or 'no'} such hole{'s' if len(holes) > 1 else ''} in {season}"
+        raise UserError(what, f"say which: {numbers}" if holes else "look at its history")
+    moved = _renumbered(holes, stand.holes_of.get(right.key, []))[0]
+    seen = [o for o in stand.observations_of.get(wrong.key, []) if o.hole_key == moved.key]
+    collected = stand.collections_of.get(moved.key, [])
+    with file.writing(f"move the hole of {season} from {wrong.name} to {right.name}", now) as writing:
+        writing.replace(replace(moved, tree_key=right.key))
+        for act in seen:
+            writing.change(act, tree_key=right.key)
+        writing.insert(_noted(wrong, Act.CORRECTED, on, f"hole of {season} moved to {right.name}"))
+        writing.insert(_noted(right, Act.CORRECTED, on, f"hole of {season} moved here from {wrong.name}", moved))
+    count = 1 + len(seen) + len(collected)
+    return Corrected(f"the hole of {season} with {count - 1} records went from {wrong.name} to {right.name}", count)
+
+
+def share_rootstock(file: StandFile, names: Sequence[str], now: datetime, *, apart: bool = False) -> Corrected:
+    """Note that stems grow from one root, so that they rest together; or, with `apart`, that they do not."""
+    stand = file.stand()
+    trees = [stand.tree(name) for name in names]
+    if len({t.key for t in trees}) < (1 if apart else 2):
+        raise UserError("a rootstock is shared by at least two stems", "name two trees or more")
+    if apart:
+        with file.writing(f"{_listed(trees)}: each on its own root", now) as writing:
+            for tree in trees:
+                writing.change(tree, rootstock=None)
+        return Corrected(f"{_listed(trees)}: each on its own root", len(trees))
+    shared = next((t.rootstock for t in trees if t.rootstock), None) or new_key()
+    roots = {t.rootstock for t in trees if t.rootstock}
+    # Stems that were already known to share one of these roots come along.
+    family = [t for t in stand.present if t.rootstock in roots or t in trees]
+    with file.writing(f"{_listed(family)}: one rootstock", now) as writing:
+        for tree in family:
+            writing.change(tree, rootstock=shared)
+    return Corrected(f"{_listed(family)} share one rootstock", len(family))
+
+
+def set_soundness(file: StandFile, name: str, soundness: Soundness, now: datetime) -> Corrected:
+    """Note what was seen when a tree was looked over."""
+    tree = file.stand().tree(name)
+    with file.writing(f"{tree.name}: {soundness}", now) as writing:
+        writing.change(tree, soundness=soundness)
+    return Corrected(f"{tree.name} is {soundness}")
+
+
+def set_species(file: StandFile, names: Sequence[str], species: str, now: datetime) -> Corrected:
+    """Note the species of trees."""
+    wanted = " ".join(species.split())
+    if not wanted or len(wanted) > MOST_NAME or not wanted.isprintable():
+        raise UserError(f"'{species[:40]}' cannot be a species", "write it like Betula pendula")
+    trees = [file.stand().tree(name) for name in names]
+    with file.writing(f"{_listed(trees)}: {wanted}", now) as writing:
+        for tree in trees:
+            writing.change(tree, species=wanted)
+    return Corrected(f"{_listed(trees)}: {wanted}", len(trees))
+
+
+def confirm_tag(file: StandFile, names: Sequence[str], now: datetime) -> Corrected:
+    """Note that the tag on the stem was read and is the right one."""
+    trees = [file.stand().tree(name) for name in names]
+    with file.writing(f"tag confirmed: {_listed(trees)}", now) as writing:
+        for tree in trees:
+            writing.change(tree, tag_confirmed=True)
+    return Corrected(f"tag confirmed: {_listed(trees)}", len(trees))
+
+
+def _listed(trees: Sequence[Tree]) -> str:
+    names = [t.name for t in trees]
+    return ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"

@@ -1,0 +1,278 @@
+"""Writing down what happened in the wood: history is fact, so it is taken as told, but never in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+
+from standmap.errors import UserError
+from standmap.formats.records_csv import FoundRecord, read_records_csv
+from standmap.jobs.bring import hash_of
+from standmap.jobs.clock import moment_of
+from standmap.jobs.keys import new_key
+from standmap.jobs.record_warnings import TapWarnings
+from standmap.jobs.rule_choice import rules_of
+from standmap.messages import Messages, Silence
+from standmap.sap.expected import VESSEL_ML
+from standmap.stand.records import Source
+from standmap.stand.snapshot import Stand
+from standmap.stand.tapping import Act, Collection, Observation, TapHole, Wound
+from standmap.stand.tree import Standing, Tree
+from standmap.store.stand_file import StandFile
+
+WOUNDS = {"tapped": Wound.HOLE, "slit": Wound.SLIT}
+ACTS = {
+    "taken out": Act.TAKEN_OUT,
+    "plugged": Act.PLUGGED,
+    "left open": Act.LEFT_OPEN,
+    "trimmed": Act.TRIMMED,
+    "looked at": Act.LOOKED_AT,
+}
+COLLECTED = "collected"
+
+
+@dataclass(frozen=True, slots=True)
+class RecordReport:
+    """What was written down.
+
+    Attributes
+    ----------
+    lines
+        Lines read.
+    holes, collections, acts
+        New rows of each kind.
+    cautions
+        What the person should know at once, such as a tap on a resting tree.
+    known
+        Whether the very same file was recorded before; then nothing was written.
+    """
+
+    file: str
+    lines: int
+    holes: int
+    collections: int
+    acts: int
+    cautions: tuple[str, ...] = ()
+    known: bool = False
+
+
+class _Refused(Exception):  # noqa: N818 - gathered, then told as one UserError
+    pass
+
+
+@dataclass
+class _Book:
+    """The stand's history with what this command adds, line by line."""
+
+    stand: Stand
+    warnings: TapWarnings
+    today: date
+    source_key: str | None
+    holes: list[TapHole] = field(default_factory=list)
+    collections: list[Collection] = field(default_factory=list)
+    acts: list[Observation] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+    _holes_of: dict[str, list[TapHole]] = field(default_factory=dict)
+    _done: dict[str, dict[Act, date]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._holes_of = {key: list(holes) for key, holes in self.stand.holes_of.items()}
+        for seen in self.stand.observations:
+            if seen.hole_key is not None:
+                self._done.setdefault(seen.hole_key, {})[seen.what] = seen.observed_on
+
+    def take(self, record: FoundRecord) -> None:
+        """Take one line; raises `_Refused` with the reason."""
+        if record.on > self.today:
+            raise _Refused(f"{record.on.isoformat()} is after today ({self.today.isoformat()})")
+        try:
+            tree = self.stand.tree(record.tree)
+        except UserError as error:
+            raise _Refused(str(error)) from None
+        if record.what in WOUNDS:
+            self._make(tree, record)
+        elif record.what == COLLECTED:
+            self._collect(tree, record)
+        else:
+            self._act(tree, record)
+
+    # One kind of line each
+
+    def _make(self, tree: Tree, record: FoundRecord) -> None:
+        siblings = [h for h in self._holes_of.get(tree.key, ()) if h.season == record.on.year]
+        number = max((h.number for h in siblings), default=0) + 1
+        if record.hole is not None:
+            number = _number(record.hole)
+            if any(h.number == number for h in siblings):
+                raise _Refused(f"{tree.name} has a hole {number} of {record.on.year} already")
+        if tree.standing is not Standing.STANDING and (tree.standing_since or date.min) <= record.on:
+            raise _Refused(f"{tree.name} is {tree.standing}")
+        hole = TapHole(
+            key=new_key(),
+            tree_key=tree.key,
+            number=number,
+            kind=WOUNDS[record.what],
+            made_on=record.on,
+            made_at=moment_of(record.on, record.at),
+            height_mm=record.height_mm,
+            side_deg=record.side_deg,
+            depth_mm=record.depth_mm,
+            bit_mm=record.bit_mm,
+            note=record.note,
+            source_key=self.source_key,
+        )
+        self.cautions.extend(self.warnings.about(tree, hole, self._holes_of))
+        self.holes.append(hole)
+        self._holes_of.setdefault(tree.key, []).append(hole)
+
+    def _collect(self, tree: Tree, record: FoundRecord) -> None:
+        assert record.volume_ml is not None  # noqa: S101 - the reader refuses a collection without litres
+        hole = self._choose(tree, record, self._open(tree, record.on), "open hole", "record 'tapped' first")
+        if record.volume_ml > VESSEL_ML:
+            litres = record.volume_ml / 1000
+            self.cautions.append(
+                f"{tree.name}: {litres:g} L is more than one vessel of {VESSEL_ML / 1000:g} L: several, or a slip?"
+            )
+        self.collections.append(
+            Collection(
+                key=new_key(),
+                hole_key=hole.key,
+                collected_on=record.on,
+                collected_at=moment_of(record.on, record.at),
+                volume_ml=record.volume_ml,
+                given=record.given or f"{record.volume_ml / 1000:g}",
+                given_unit=record.given_unit,
+                note=record.note,
+                source_key=self.source_key,
+            )
+        )
+
+    def _act(self, tree: Tree, record: FoundRecord) -> None:
+        act = ACTS[record.what]
+        made = [h for h in self._holes_of.get(tree.key, ()) if h.made_on <= record.on]
+        hole: TapHole | None
+        if act is Act.LOOKED_AT and record.hole is None:
+            hole = made[0] if len(made) == 1 else None  # looking at a tree needs no hole
+        elif act is Act.TAKEN_OUT:
+            hole = self._choose(tree, record, self._open(tree, record.on), "open hole", "record 'tapped' first")
+        elif act in (Act.PLUGGED, Act.LEFT_OPEN):
+            waiting = [h for h in made if not self._has(h, Act.PLUGGED, Act.LEFT_OPEN)]
+            hole = self._choose(tree, record, waiting, "hole without a plug", "look up its history")
+        elif act is Act.TRIMMED:
+            waiting = [h for h in made if self._has(h, Act.PLUGGED) and not self._has(h, Act.TRIMMED)]
+            hole = self._choose(tree, record, waiting, "plugged hole to trim", "record 'plugged' first")
+        else:
+            hole = self._choose(tree, record, made, "hole", "leave the hole out")
+        self.acts.append(
+            Observation(
+                key=new_key(),
+                tree_key=tree.key,
+                hole_key=hole.key if hole else None,
+                what=act,
+                observed_on=record.on,
+                observed_at=moment_of(record.on, record.at),
+                note=record.note,
+                source_key=self.source_key,
+            )
+        )
+        if hole is not None:
+            self._done.setdefault(hole.key, {})[act] = record.on
+
+    # Which hole
+
+    def _has(self, hole: TapHole, *acts: Act) -> bool:
+        return any(act in self._done.get(hole.key, {}) for act in acts)
+
+    def _open(self, tree: Tree, on: date) -> list[TapHole]:
+        """Return the wounds of this season that were made by then and whose tube was not out before that day."""
+        closing = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN)
+        found = []
+        for hole in self._holes_of.get(tree.key, ()):
+            closed = [day for act, day in self._done.get(hole.key, {}).items() if act in closing]
+            if hole.season == on.year and hole.made_on <= on and all(on <= day for day in closed):
+                found.append(hole)
+        return found
+
+    @staticmethod
+    def _choose(tree: Tree, record: FoundRecord, among: Sequence[TapHole], what: str, remedy: str) -> TapHole:
+        on = record.on.isoformat()
+        if record.hole is not None and any(h.key == record.hole for h in among):
+            return next(h for h in among if h.key == record.hole)
+        if record.hole is not None:
+            number = _number(record.hole)
+            among = [h for h in among if h.number == number]
+            what = f"{what} {number}" if what != "hole" else f"hole {number}"
+        if not among:
+            raise _Refused(f"{tree.name} has no {what} on {on}: {remedy}")
+        newest = [h for h in among if h.season == max(a.season for a in among)]
+        if len(newest) > 1:
+            numbers = ", ".join(str(h.number) for h in newest)
+            raise _Refused(f"{tree.name} has {len(newest)} such holes on {on}: say which in 'hole' ({numbers})")
+        return newest[0]
+
+
+def _number(text: str) -> int:
+    cleaned = text.strip()
+    if not cleaned.isdecimal() or not 1 <= int(cleaned) <= 99:
+        raise _Refused(f"'{text[:20]}' is not a hole number: write 1, 2 ...")
+    return int(cleaned)
+
+
+def record_file(
+    file: StandFile, path: Path, today: date, now: datetime, messages: Messages | None = None
+) -> RecordReport:
+    """Write down a table of returns: all its lines or none.
+
+    Raises
+    ------
+    UserError
+        If a line cannot be true; the first is named, and how many others there are.
+    """
+    sha256, size = hash_of(path)
+    known = file.source_with_hash(sha256)
+    if known is not None:
+        (messages or Silence()).tell(f"{path.name}: this very file was recorded before; nothing to add")
+        return RecordReport(path.name, 0, 0, 0, 0, known=True)
+    found = read_records_csv(path)
+    for told in found.told:
+        (messages or Silence()).tell(f"{path.name}: {told}")
+    source = Source(new_key(), path.name, sha256, "records", size, now)
+    return record(file, found.records, today, now, file_name=path.name, source=source)
+
+
+def record(
+    file: StandFile,
+    records: Sequence[FoundRecord],
+    today: date,
+    now: datetime,
+    *,
+    file_name: str = "",
+    source: Source | None = None,
+) -> RecordReport:
+    """Write down lines that were read or typed; see `record_file`."""
+    stand = file.stand()
+    warnings = TapWarnings(stand, rules_of(stand))
+    book = _Book(stand, warnings, today, source.key if source else None)
+    refused: list[str] = []
+    # In the order of the days, and in the order of the table within a day.
+    for line in sorted(records, key=lambda r: r.on):
+        try:
+            book.take(line)
+        except _Refused as reason:
+            where = f"line {line.line}: " if line.line else ""
+            refused.append(f"{where}{reason}")
+    if refused:
+        more = f" (and {len(refused) - 1} more lines like it)" if len(refused) > 1 else ""
+        name = f"{file_name}, " if file_name else ""
+        raise UserError(f"{name}{refused[0]}{more}", "nothing was written: mend it and record again")
+    cautions = (*book.cautions, *warnings.about_limits(book.holes))
+    label = f"record {file_name}" if file_name else f"record {records[0].what} for {records[0].tree}"
+    with file.writing(label, now) as writing:
+        if source is not None:
+            writing.insert(source)
+        writing.insert_many(book.holes)
+        writing.insert_many(book.collections)
+        writing.insert_many(book.acts)
+    return RecordReport(file_name, len(records), len(book.holes), len(book.collections), len(book.acts), cautions)
