@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from standmap.cli.round_answer import show_round, show_walking_cautions
-from standmap.cli.terminal import TerminalMessages, say, stoppable, table
+from standmap.cli.terminal import note, say, stoppable, table
 
 WOOD = "alder-brook"
 DAY = date(2026, 3, 28)
@@ -40,9 +40,10 @@ def demo(
     from standmap.jobs.record import record_file
     from standmap.jobs.round import RoundOptions, plan_round
     from standmap.jobs.round_files import write_round
+    from standmap.messages import Collected
 
     now = datetime.combine(DAY, time(5, 30)).astimezone()
-    messages = TerminalMessages()
+    messages = Collected()
     try:
         folder.mkdir(parents=True, exist_ok=True)
         path = folder / f"{WOOD}.gpkg"
@@ -66,7 +67,7 @@ def demo(
         written = record_file(file, sample_stand(WOOD, RECORDS), DAY, now, messages)
         say(f"   {written.holes} holes and slits, {written.collections} collections, {written.acts} other entries")
         if written.cautions:
-            say(f"   {len(written.cautions)} warnings, the first: {written.cautions[0]}")
+            say(f"   a warning: {written.cautions[0]}")
         say()
         stand = file.stand()
         judged = judge(stand, DAY.year)
@@ -78,6 +79,8 @@ def demo(
         say("4. This morning's round.")
         planned = plan_round(stand, DAY, RoundOptions(), messages=messages, progress=progress)
         show_round(planned)
+        for text in messages.cautions:
+            note(f"caution: {text}")
         show_walking_cautions()
         paths = (*write_round(planned, folder), *export(stand, folder / "handed-on", replace=True))
     say("Written:")

@@ -211,7 +211,8 @@ def set_species(file: StandFile, names: Sequence[str], species: str, now: dateti
     wanted = " ".join(species.split())
     if not wanted or len(wanted) > MOST_NAME or not wanted.isprintable():
         raise UserError(f"'{species[:40]}' cannot be a species", "write it like Betula pendula")
-    trees = [file.stand().tree(name) for name in names]
+    stand = file.stand()
+    trees = [stand.tree(name) for name in names]
     with file.writing(f"{_listed(trees)}: {wanted}", now) as writing:
         for tree in trees:
             writing.change(tree, species=wanted)
@@ -220,7 +221,8 @@ def set_species(file: StandFile, names: Sequence[str], species: str, now: dateti
 
 def confirm_tag(file: StandFile, names: Sequence[str], now: datetime) -> Corrected:
     """Note that the tag on the stem was read and is the right one."""
-    trees = [file.stand().tree(name) for name in names]
+    stand = file.stand()
+    trees = [stand.tree(name) for name in names]
     with file.writing(f"tag confirmed: {_listed(trees)}", now) as writing:
         for tree in trees:
             writing.change(tree, tag_confirmed=True)
