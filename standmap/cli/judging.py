@@ -89,9 +89,12 @@ def _show(judged: StandJudgement, only: str | None) -> None:
 
 
 def _because(judged: Judgement) -> str:
-    against = [r.text for r in judged.reasons if r.against] or [r.text for r in judged.reasons]
+    """Return what speaks against a tree, or for a giving one what was done; a ready tree needs no reason here."""
+    said = [r.text for r in judged.reasons if r.against]
+    if judged.verdict == "giving":
+        said = [judged.reasons[0].text, *said]
     asked = [c for c in judged.cautions if "check the tag" in c or "rootstock" in c]
-    return "; ".join([*against, *asked])
+    return "; ".join([*said, *asked])
 
 
 def tree(
@@ -122,7 +125,7 @@ def tree(
     say(f"{judged.verdict}{f', back in {judged.back_in}' if judged.back_in else ''}")
     for reason in judged.reasons:
         say(f"  {reason.text}")
-        say(f"    {reason.rule} · {reason.source}")
+        say(f"    {reason.rule}" + (f" · {reason.source}" if reason.source != reason.rule else ""))
     for text in judged.cautions:
         note(f"caution: {text}")
     for line in history:

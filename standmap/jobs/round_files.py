@@ -22,11 +22,11 @@ def write_round(planned: PlannedRound, folder: Path) -> tuple[Path, ...]:
                     tree=s.tree.name,
                     id=s.tree.key,
                     at=s.tree.at,
-                    litres=s.litres,
-                    load_kg=s.load_kg,
-                    leg_m=s.leg_m,
-                    bearing_true_deg=s.bearing_true_deg,
-                    minutes=s.minutes,
+                    litres=round(s.litres, 2),
+                    load_kg=round(s.load_kg, 2),
+                    leg_m=round(s.leg_m, 1),
+                    bearing_true_deg=round(s.bearing_true_deg, 1) % 360,
+                    minutes=round(s.minutes, 1),
                 )
                 for s in trip.stops
             ),
