@@ -44,7 +44,7 @@ class StopRow:
     leg_m, bearing_true_deg
         The way to here from the stop before: metres, and the true bearing on which it sets off, degrees.
     minutes
-        Since this trip set out, on arriving here.
+        On arriving here, since this collector first set out.
     """
 
     order: int

@@ -23,7 +23,7 @@ from standmap.stand.tree import LonLat, Tree
 
 if TYPE_CHECKING:
     from standmap.rounds.problem import Obstacles
-    from standmap.rounds.solve import Round
+    from standmap.rounds.round import Round
     from standmap.rounds.stop import StopRule
     from standmap.survey.frame import WorkingFrame
 
@@ -82,6 +82,8 @@ class RoundStop:
         What is carried after it, cans included.
     leg_m, bearing_true_deg
         The way there, and the true bearing on which it sets off; `bends` when it does not go straight on.
+    minutes
+        On arriving there, since this collector first set out.
     """
 
     order: int
@@ -118,6 +120,8 @@ class PlannedRound:
         Whether the same stand, options and seed give the same walk again.
     proved
         Whether no shorter one exists.
+    minutes
+        Until the last collector is back.
     """
 
     day: date
@@ -195,7 +199,7 @@ def plan_round(
     )
     solved = plan(problem, stop=stop, seed=options.seed, progress=progress or Unwatched(), on_best=on_best)
     by_key = {hole.key: (tree, hole) for tree, hole in chosen}
-    left_out.extend((by_key[out.key][0].name, out.reason) for out in solved.left_out)
+    left_out.extend((by_key[out.key][0].name, out.why) for out in solved.left_out)
     if not solved.trips:
         raise NothingToDo(_why_nothing(stand, day, left_out))
     return PlannedRound(
@@ -206,7 +210,7 @@ def plan_round(
         proved=solved.proved,
         stopped=solved.stopped,
         length_m=solved.length_m,
-        minutes=solved.minutes,
+        minutes=max(_minutes_of(solved).values()),
         trips=_trips(solved, frame, by_key, litres),
         left_out=tuple(left_out),
     )
@@ -341,6 +345,14 @@ def _trips(
             PlannedTrip(number, trip.collector, trip.length_m, trip.minutes, trip.max_load_kg, tuple(stops), course)
         )
     return tuple(trips)
+
+
+def _minutes_of(solved: Round) -> dict[int, float]:
+    """Return how long each collector is under way."""
+    minutes: dict[int, float] = {}
+    for trip in solved.trips:
+        minutes[trip.collector] = minutes.get(trip.collector, 0.0) + trip.minutes
+    return minutes
 
 
 def _lonlat(frame: WorkingFrame, line: NDArray[np.float64]) -> tuple[LonLat, ...]:

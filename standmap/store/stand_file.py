@@ -62,6 +62,8 @@ class StandFile:
     def __init__(self, path: Path, db: sqlite3.Connection) -> None:
         self.path = path
         self._db = db
+        # What `version` said when the stand was last read whole; an edit thought out on an older state is refused.
+        self._read_at: int | None = None
 
     @classmethod
     def create(cls, path: Path) -> StandFile:
@@ -153,6 +155,7 @@ class StandFile:
     def stand(self) -> Stand:
         """Return the whole stand as it is now, read in one transaction."""
         with self._reading():
+            self._read_at = self.version()
             return Stand(
                 trees=self.rows(Tree),
                 measurements=self.rows(Measurement),
@@ -182,6 +185,7 @@ class StandFile:
     def _reading(self) -> Iterator[None]:
         with plain_errors(self.path):
             self._db.execute("BEGIN")
+            self._db.execute("SELECT 1 FROM setting LIMIT 1")  # from here on the transaction sees one state
             try:
                 yield
             finally:
@@ -201,6 +205,11 @@ class StandFile:
             When, with an offset.
         keep
             False to try everything and keep nothing.
+
+        Raises
+        ------
+        UserError
+            If another program has changed the file since `stand` was last read here, or the disk refuses.
         """
         with self._edit(label, at, kind="edit", group=group, keep=keep) as writing:
             yield writing
@@ -219,6 +228,7 @@ class StandFile:
         with plain_errors(self.path):
             self._db.execute("BEGIN IMMEDIATE")
             try:
+                self._check_still_as_read()
                 writing = Writing(self._db, self.path.name)
                 yield writing
                 changes = writing.finish()
@@ -234,6 +244,10 @@ class StandFile:
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
                 raise
+
+    def _check_still_as_read(self) -> None:
+        if self._read_at is not None and self.version() != self._read_at:
+            raise UserError(f"{self.path.name}: another program has changed the stand since it was read", "do it again")
 
     def _mark_undone(self, undoes: int | None, by: int) -> None:
         if undoes is not None:

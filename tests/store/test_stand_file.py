@@ -185,6 +185,23 @@ def test_another_writer_is_noticed(stand_file: StandFile, stand_path: Path) -> N
     assert stand_file.settings() == {"a": 1}
 
 
+def test_an_edit_thought_out_on_an_older_state_is_refused(stand_file: StandFile, stand_path: Path) -> None:
+    fill(stand_file)
+    stand_file.stand()
+    with StandFile.open(stand_path) as other, other.writing("elsewhere", NOW) as writing:
+        writing.set_setting("a", 1)
+    with pytest.raises(UserError, match="another program has changed the stand"), stand_file.writing("x", NOW) as late:
+        late.set_setting("a", 2)
+    assert stand_file.settings() == {"a": 1}
+    stand_file.stand()
+    with stand_file.writing("x", NOW) as writing:
+        writing.set_setting("a", 2)
+    # One's own edits do not stand in the way.
+    with stand_file.writing("y", NOW) as writing:
+        writing.set_setting("a", 3)
+    assert stand_file.settings() == {"a": 3}
+
+
 # Files that cannot be used
 
 
