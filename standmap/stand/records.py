@@ -5,10 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+RECORDS_FORMAT = "records"
+"""Format of a source that was written down by `record`, and not brought in."""
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A file that was brought in: its hash tells whether it comes again."""
+    """A file that was brought in: its hash tells whether it comes again.
+
+    Attributes
+    ----------
+    skipped
+        How many of its features could not be used; such a file is read again when it comes again.
+    """
 
     key: str
     file_name: str
@@ -16,6 +25,7 @@ class Source:
     format: str
     size_bytes: int
     read_at: datetime
+    skipped: int = 0
 
 
 @dataclass(frozen=True, slots=True)

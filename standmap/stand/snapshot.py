@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 from standmap.errors import UserError
 from standmap.stand.ground import Area, Line, Place
+from standmap.stand.names import folded
 from standmap.stand.tapping import CLOSING, Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Standing, Tree
 
@@ -56,7 +57,7 @@ class Stand:
     def _by_name(self) -> dict[str, list[Tree]]:
         named: dict[str, list[Tree]] = {}
         for tree in self.present:
-            named.setdefault(tree.name.casefold(), []).append(tree)
+            named.setdefault(folded(tree.name), []).append(tree)
         return named
 
     @cached_property
@@ -93,7 +94,7 @@ class Stand:
         tree = self.by_key.get(text)
         if tree is not None and tree.standing is not Standing.MERGED:
             return [tree]
-        return list(self._by_name.get(text.strip().casefold(), ()))
+        return list(self._by_name.get(folded(text), ()))
 
     def tree(self, text: str) -> Tree:
         """Return the one tree with this name or key.

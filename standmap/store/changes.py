@@ -13,9 +13,14 @@ import json
 import zlib
 from dataclasses import dataclass
 
-from standmap.store.rows import Value
+from standmap.store.rows import CODEC, Value
 
 Row = dict[str, Value]
+
+COLUMNS: dict[str, tuple[str, ...]] = {codec.table: codec.columns for codec in CODEC.values()} | {
+    "setting": ("name", "value")
+}
+"""Our own columns of each table that edits touch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +41,10 @@ class RowChange:
     after: str | None
 
 
-def digest(row: Row) -> str:
-    """Return a short fingerprint of a row's values."""
-    return hashlib.blake2b(repr(sorted(row.items())).encode(), digest_size=9).hexdigest()
+def digest(table: str, row: Row) -> str:
+    """Return a short fingerprint of a row's values; columns that another program added do not count."""
+    own = [row.get(column) for column in COLUMNS[table]]
+    return hashlib.blake2b(repr(own).encode(), digest_size=9).hexdigest()
 
 
 def _to_json(row: Row | None) -> object:

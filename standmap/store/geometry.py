@@ -59,11 +59,15 @@ def line_blob(course: Sequence[LonLat] | NDArray[np.float64]) -> bytes:
 
 def line_array(blob: bytes) -> NDArray[np.float64]:
     """Decode a line as an array of shape (n, 2)."""
-    start = _HEADER.size + _ENVELOPE_BYTES[(blob[3] >> 1) & 7]
-    order, kind, count = struct.unpack_from("<BII", blob, start)
-    if order == 1 and kind == _LINE_TYPE:
-        return np.frombuffer(blob, dtype="<f8", count=2 * count, offset=start + 9).reshape(-1, 2)
-    return np.asarray(_foreign(blob).coords)[:, :2].astype(np.float64)
+    code = (blob[3] >> 1) & 7
+    if code == 1 and blob[_HEADER.size + 32] == 1:  # as we write it
+        kind, count = struct.unpack_from("<II", blob, _HEADER.size + 33)
+        if kind == _LINE_TYPE:
+            return np.frombuffer(blob, dtype="<f8", count=2 * count, offset=_HEADER.size + 41).reshape(-1, 2)
+    shape = _foreign(blob)
+    if shape.geom_type != "LineString":
+        raise ValueError("not a line")
+    return np.asarray(shape.coords)[:, :2].astype(np.float64)
 
 
 def line_of(blob: bytes) -> tuple[LonLat, ...]:
@@ -81,6 +85,8 @@ def polygon_blob(outline: Sequence[Ring]) -> bytes:
 def polygon_of(blob: bytes) -> tuple[Ring, ...]:
     """Decode a polygon."""
     shape = _foreign(blob)
+    if shape.geom_type != "Polygon":
+        raise ValueError("not a polygon")
     rings = [shape.exterior, *shape.interiors]
     return tuple(tuple((float(c[0]), float(c[1])) for c in ring.coords) for ring in rings)
 
@@ -88,7 +94,12 @@ def polygon_of(blob: bytes) -> tuple[Ring, ...]:
 def _foreign(blob: bytes) -> Any:
     import shapely  # loaded only for blobs that are not of our own plain kind
 
-    return shapely.from_wkb(blob[_HEADER.size + _ENVELOPE_BYTES[(blob[3] >> 1) & 7] :])
+    if len(blob) <= _HEADER.size or not blob.startswith(b"GP"):
+        raise ValueError("not a GeoPackage geometry")
+    try:
+        return shapely.from_wkb(blob[_HEADER.size + _ENVELOPE_BYTES[(blob[3] >> 1) & 7] :])
+    except (shapely.errors.ShapelyError, IndexError) as error:
+        raise ValueError(f"not a geometry ({error})") from None
 
 
 def _bounds(blob: bytes) -> tuple[float, float, float, float]:

@@ -17,6 +17,14 @@ _HEADER_BYTES = 100
 BUSY_SECONDS = 3.0
 """How long to wait for another program that is writing."""
 
+_UNFINISHED = (
+    "cannot be read yet: an unfinished write lies beside it",
+    "keep the -journal file where it is, and open the stand where it may be written",
+)
+_PRECISE: dict[int, tuple[str, str]] = {
+    sqlite3.SQLITE_READONLY_ROLLBACK: _UNFINISHED,
+    sqlite3.SQLITE_READONLY_RECOVERY: _UNFINISHED,
+}
 _REASONS: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_BUSY: ("is being written by another program", "close it there or try again in a moment"),
     sqlite3.SQLITE_LOCKED: ("is being written by another program", "close it there or try again in a moment"),
@@ -41,7 +49,7 @@ def plain_errors(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", None)
         if code is not None and code & 0xFF in _REASONS:
-            what, remedy = _REASONS[code & 0xFF]
+            what, remedy = _PRECISE.get(code) or _REASONS[code & 0xFF]
             raise UserError(f"{path.name}: the file {what}", remedy) from error
         raise BugError(f"{path.name}: {error}") from error
 
@@ -56,7 +64,9 @@ def check_kind(path: Path) -> None:
     """
     name = path.name
     if path.is_dir():
-        raise UserError(f"{name}: this is a folder", "name a stand file such as wood.gpkg")
+        raise UserError(f"{name or path}: this is a folder", "name a stand file such as wood.gpkg")
+    if path.exists() and not path.is_file():
+        raise UserError(f"{name}: this is not a plain file", "name a stand file such as wood.gpkg")
     try:
         with path.open("rb") as file:
             head = file.read(_HEADER_BYTES)
@@ -72,17 +82,24 @@ def check_kind(path: Path) -> None:
     page = int.from_bytes(head[16:18], "big")
     pages = int.from_bytes(head[28:32], "big")
     # A journal beside it belongs to an unfinished write that SQLite will take back; the size is checked after that.
-    unfinished = path.with_name(name + "-journal").exists()
-    if not unfinished and size < pages * (65536 if page == 1 else page):
+    if not _unfinished(path) and size < pages * (65536 if page == 1 else page):
         raise UserError(f"{name}: the file is cut short or damaged", "go back to a backup copy")
+
+
+def _unfinished(path: Path) -> bool:
+    """Return whether a journal lies beside the file: SQLite takes an unfinished write back when it opens it."""
+    journal = path.resolve().with_name(path.resolve().name + "-journal")
+    return journal.exists()
 
 
 def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
     """Open a connection with our rules: foreign keys on, rollback journal, the standard's functions there.
 
-    A file that may not be written is opened for reading only.
+    A file that may not be written is opened for reading only. One with an unfinished write beside it is opened for
+    writing all the same, since only so can that write be taken back.
     """
-    mode = "ro" if read_only or not os.access(path, os.W_OK) else "rw"
+    writable = os.access(path, os.W_OK)
+    mode = "rw" if writable and (not read_only or _unfinished(path)) else "ro"
     with plain_errors(path):
         db = sqlite3.connect(
             f"{path.resolve().as_uri()}?mode={mode}", uri=True, timeout=BUSY_SECONDS, isolation_level=None
@@ -91,10 +108,20 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
             add_functions(db)
             db.execute("PRAGMA foreign_keys = ON")
             db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+            if read_only:
+                db.execute("PRAGMA query_only = ON")
+            elif mode == "rw":
+                _without_side_files(db)
         except sqlite3.Error:
             db.close()
             raise
     return db
+
+
+def _without_side_files(db: sqlite3.Connection) -> None:
+    """Bring a file back to a rollback journal, so that at rest the stand is one file again."""
+    if db.execute("PRAGMA journal_mode").fetchone()[0] == "wal":
+        db.execute("PRAGMA journal_mode = DELETE")
 
 
 def add_functions(db: sqlite3.Connection) -> None:

@@ -111,7 +111,7 @@ TABLES: tuple[Table, ...] = (
     Table(
         "source",
         """key TEXT NOT NULL UNIQUE, file_name TEXT NOT NULL, sha256 TEXT NOT NULL, format TEXT NOT NULL,
-        size_bytes INTEGER NOT NULL, read_at TEXT NOT NULL""",
+        size_bytes INTEGER NOT NULL, read_at TEXT NOT NULL, skipped INTEGER NOT NULL""",
         "files that were brought in",
     ),
     Table(

@@ -14,9 +14,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
-from standmap.errors import NothingToDo, UserError
+from standmap.errors import BugError, NothingToDo, UserError
 from standmap.stand.ground import Area, Line, Place
-from standmap.stand.records import Source
+from standmap.stand.records import RECORDS_FORMAT, Source
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Tree
@@ -145,12 +145,33 @@ class StandFile:
         codec = CODEC[kind]
         with plain_errors(self.path):
             cursor = self._db.execute(f"SELECT {', '.join(codec.columns)} FROM {codec.table} ORDER BY fid")
-            return tuple([codec.decode(row) for row in cursor])
+            found: list[Thing] = []
+            try:
+                for row in cursor:
+                    found.append(codec.decode(row))  # noqa: PERF401 - how far it came names the row at fault
+            except (ValueError, TypeError) as error:
+                fid = self._db.execute(
+                    f"SELECT fid FROM {codec.table} ORDER BY fid LIMIT 1 OFFSET {len(found)}"
+                ).fetchone()[0]
+                raise UserError(
+                    f"{self.path.name}: table '{codec.table}', fid {fid} holds what no stand can: {error}",
+                    "mend it with the program that wrote it",
+                ) from None
+            return tuple(found)
 
     def settings(self) -> dict[str, Any]:
         """Return the settings of this stand."""
         with plain_errors(self.path):
-            return {name: json.loads(value) for name, value in self._db.execute("SELECT name, value FROM setting")}
+            rows = self._db.execute("SELECT name, value FROM setting").fetchall()
+        found = {}
+        for name, value in rows:
+            try:
+                found[name] = json.loads(value)
+            except (ValueError, TypeError):
+                raise UserError(
+                    f"{self.path.name}: the setting '{name}' is not JSON", "mend it with the program that wrote it"
+                ) from None
+        return found
 
     def stand(self) -> Stand:
         """Return the whole stand as it is now, read in one transaction."""
@@ -168,12 +189,13 @@ class StandFile:
                 settings=self.settings(),
             )
 
-    def source_with_hash(self, sha256: str) -> Source | None:
-        """Return the source with this content, if it was brought in before."""
+    def source_with_hash(self, sha256: str, *, records: bool) -> Source | None:
+        """Return the source with this content that was recorded, or else brought in, if there is one."""
         codec = CODEC[Source]
+        same = "=" if records else "<>"
         with plain_errors(self.path):
-            sql = f"SELECT {', '.join(codec.columns)} FROM source WHERE sha256 = ?"
-            row = self._db.execute(sql, (sha256,)).fetchone()
+            sql = f"SELECT {', '.join(codec.columns)} FROM source WHERE sha256 = ? AND format {same} ?"
+            row = self._db.execute(sql, (sha256, RECORDS_FORMAT)).fetchone()
         return None if row is None else codec.decode(row)
 
     def version(self) -> int:
@@ -194,7 +216,7 @@ class StandFile:
     # Writing
 
     @contextmanager
-    def writing(self, label: str, at: datetime, *, group: str | None = None, keep: bool = True) -> Iterator[Writing]:
+    def writing(self, label: str, at: datetime, *, group: str | None = None) -> Iterator[Writing]:
         """Write one edit: all of it or, if anything fails, none.
 
         Parameters
@@ -203,15 +225,13 @@ class StandFile:
             What the person did, as the log and undo will say it.
         at
             When, with an offset.
-        keep
-            False to try everything and keep nothing.
 
         Raises
         ------
         UserError
             If another program has changed the file since `stand` was last read here, or the disk refuses.
         """
-        with self._edit(label, at, kind="edit", group=group, keep=keep) as writing:
+        with self._edit(label, at, kind="edit", group=group) as writing:
             yield writing
 
     @contextmanager
@@ -223,7 +243,6 @@ class StandFile:
         kind: str,
         group: str | None = None,
         undoes: int | None = None,
-        keep: bool = True,
     ) -> Iterator[Writing]:
         with plain_errors(self.path):
             self._db.execute("BEGIN IMMEDIATE")
@@ -238,7 +257,7 @@ class StandFile:
                         (at.isoformat(), kind, label, group, undoes, packed(changes)),
                     )
                     self._mark_undone(undoes, int(made.lastrowid or 0))
-                self._db.execute("COMMIT" if keep else "ROLLBACK")
+                self._db.execute("COMMIT")
             except BaseException:
                 # After some failures (a full disk) SQLite has rolled back by itself.
                 if self._db.in_transaction:
@@ -276,12 +295,20 @@ class StandFile:
         """
         event = next((e for e in self.history() if e.number == number), None)
         if event is None or not event.standing:
-            raise UserError(f"{self.path.name}: step {number} cannot be taken back", "it is not in force")
+            raise UserError(f"{self.path.name}: step {number} is not in force", "'standmap log' lists those that are")
         with plain_errors(self.path):
             row = self._db.execute("SELECT changes FROM event WHERE fid = ?", (number,)).fetchone()
         kind = "redo" if event.kind == "undo" else "undo"
-        with self._edit(event.label, at, kind=kind, group=event.group, undoes=number) as writing:
-            writing.take_back(unpacked(row[0]))
+        try:
+            with self._edit(event.label, at, kind=kind, group=event.group, undoes=number) as writing:
+                writing.take_back(unpacked(row[0]))
+        except BugError as error:
+            if isinstance(error.__cause__, sqlite3.IntegrityError):
+                raise UserError(
+                    f"{self.path.name}: step {number} ({event.label}) cannot be taken back: later steps build on it",
+                    "take back the later steps first",
+                ) from None
+            raise
         return event
 
     def undo(self, at: datetime) -> tuple[Event, ...]:

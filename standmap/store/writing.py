@@ -97,11 +97,12 @@ class Writing:
         rows = {table: self._rows(table, fids) for table, fids in by_table.items()}
         for change in wanted:
             now = rows[change.table].get(change.fid)
-            if (None if now is None else digest(now)) != change.after:
+            if (None if now is None else digest(change.table, now)) != change.after:
+                called = str((now or change.before or {}).get("name") or f"row {change.fid}")
                 raise UserError(
-                    f"{self._file_name}: this cannot be taken back: row {change.fid} of '{change.table}' "
-                    "has been changed since",
-                    "take back the later change first",
+                    f"{self._file_name}: this cannot be taken back: {change.table} '{called}' has been changed since, "
+                    "by a later step or another program",
+                    "take back the later step first, or put the change right by hand",
                 )
             self._before.setdefault((change.table, change.fid), now)
             if change.before is None:
@@ -127,7 +128,7 @@ class Writing:
                 for fid in group:
                     before, now = self._before[table, fid], rows.get(fid)
                     if now != before:
-                        found[table, fid] = RowChange(table, fid, before, None if now is None else digest(now))
+                        found[table, fid] = RowChange(table, fid, before, None if now is None else digest(table, now))
         changes = [found[touched] for touched in reversed(self._before) if touched in found]
         for table in sorted({c.table for c in changes}):
             self._update_contents(table)
