@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from standmap.cli.options import DateOption, JsonOption, StandArgument, day_of
-from standmap.cli.round_answer import round_json, show_round, show_walking_cautions
+from standmap.cli.round_answer import no_round_json, round_json, show_round, show_walking_cautions
 from standmap.cli.terminal import TerminalMessages, emit_json, say, stoppable
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def collection_round(
 
     from standmap.errors import UserError
     from standmap.jobs.opening import open_stand
-    from standmap.jobs.round import RoundOptions, plan_round
+    from standmap.jobs.round import NothingToCollect, RoundOptions, plan_round
     from standmap.jobs.round_files import write_round
 
     options = RoundOptions(
@@ -74,10 +74,16 @@ def collection_round(
         raise UserError(f"a search of {seconds:g} s is out of bounds", "choose up to 86400")
     with open_stand(file, read_only=True) as opened:
         stand = opened.stand()
+    day = day_of(date)
     with stoppable() as progress:
-        planned = plan_round(
-            stand, day_of(date), options, stop=_stop_rule(seconds), messages=TerminalMessages(), progress=progress
-        )
+        try:
+            planned = plan_round(
+                stand, day, options, stop=_stop_rule(seconds), messages=TerminalMessages(), progress=progress
+            )
+        except NothingToCollect as nothing:
+            if as_json:
+                emit_json(no_round_json(day, seed, nothing.left_out))
+            raise
     paths = write_round(planned, out)
     if as_json:
         emit_json(round_json(planned))

@@ -128,11 +128,17 @@ def export(
     as_json: JsonOption = False,
 ) -> None:
     """Hand the stand on as GeoJSON, CSV and GPX."""
+    from standmap.errors import NothingToDo
     from standmap.jobs.export import export as hand_on
     from standmap.jobs.opening import open_stand
 
     with open_stand(file, read_only=True) as stand:
-        paths = hand_on(stand.stand(), out, what=what or (), replace=replace)
+        try:
+            paths = hand_on(stand.stand(), out, what=what or (), replace=replace)
+        except NothingToDo:
+            if as_json:
+                emit_json({"files": []})
+            raise
     if as_json:
         emit_json({"files": [str(p) for p in paths]})
     else:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from datetime import date
 from typing import TYPE_CHECKING
 
 from standmap.cli.terminal import note, say, table
@@ -47,8 +49,26 @@ def round_json(planned: PlannedRound) -> dict[str, object]:
             }
             for t in planned.trips
         ],
-        "left_out": [{"tree": name, "why": why} for name, why in planned.left_out],
+        "left_out": _left_out(planned.left_out),
     }
+
+
+def no_round_json(day: date, seed: int, left_out: Iterable[tuple[str, str]]) -> dict[str, object]:
+    """Return the same shape for a day on which there is nothing to collect."""
+    return {
+        "date": day.isoformat(),
+        "seed": seed,
+        "repeatable": True,
+        "taps": 0,
+        "length_m": 0.0,
+        "minutes": 0.0,
+        "trips": [],
+        "left_out": _left_out(left_out),
+    }
+
+
+def _left_out(pairs: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
+    return [{"tree": name, "why": why} for name, why in pairs]
 
 
 def show_round(planned: PlannedRound) -> None:

@@ -24,13 +24,13 @@ def note(text: str) -> None:
 
 
 def one_line(text: str) -> str:
-    """Return a text on one line, whatever it holds."""
-    return " ".join(text.split())
+    """Return a text on one line, whatever it holds; what cannot be shown is a question mark."""
+    return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
 
 
 def emit_json(answer: object) -> None:
-    """Write an answer as JSON, and nothing else."""
-    sys.stdout.write(json.dumps(answer, ensure_ascii=False, allow_nan=False) + "\n")
+    """Write an answer as JSON, and nothing else: in plain ASCII, so that no terminal's encoding can spoil it."""
+    sys.stdout.write(json.dumps(answer, allow_nan=False) + "\n")
 
 
 def table(headings: Sequence[tuple[str, str]], rows: Iterable[Sequence[str]]) -> None:

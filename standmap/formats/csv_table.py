@@ -82,6 +82,8 @@ def read_trees_csv(path: Path, *, crs: str | None = None, progress: Progress | N
     """
     watched = progress or Unwatched()
     table = open_table(path, _known, understood=UNDERSTOOD)
+    if "what" in table.header:
+        raise refused(path, "is a table of returns", "give it to 'standmap record'")
     columns = _Columns.of(table)
     if columns.metric and crs is None:
         raise refused(

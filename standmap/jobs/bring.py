@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,7 @@ from standmap.jobs.bring_batch import Batch, FoundGround, located, points_of, wi
 from standmap.jobs.bring_ground import take_ground
 from standmap.jobs.bring_trees import ask_about_close_trees, take_tree
 from standmap.jobs.bring_walks import BroughtStop, take_walk
-from standmap.jobs.keys import new_key
+from standmap.jobs.keys import new_key, own_key
 from standmap.jobs.matching import Gathered
 from standmap.jobs.opening import FRAME_SETTING, working_frame
 from standmap.messages import Messages, Silence
@@ -88,11 +88,12 @@ class NothingToBring(NothingToDo):
 
 @dataclass
 class _Intake:
-    """One file on its way in."""
+    """One file on its way in; `again` when it came before and could not be used whole then."""
 
     source: Source
     findings: Findings
     known: bool = False
+    again: bool = False
     added: int = 0
     updated: int = 0
     skipped: list[Skipped] = field(default_factory=list)
@@ -143,52 +144,65 @@ def bring(
     progress = progress or Unwatched()
     stand = file.stand()
     batch = Batch(Gathered(stand), working_frame(stand), file.rows(Walk))
-    had_frame = batch.frame is not None
 
     intakes: list[_Intake] = []
     for number, path in enumerate(paths):
         progress.at(number, len(paths), path.name)
         intakes.append(_read(file, path, options, now, intakes, messages, progress))
+    # First what has a place, then walks (whose stops look for trees), then lists of measurements: so the order in
+    # which files are named does not matter.
     for intake in intakes:
-        _take_located(batch, intake, options, messages)
-    # Lists of measurements come last, so that the order in which files are named does not matter.
+        _take_located(batch, intake, options, now.date(), messages)
+    for intake in intakes:
+        for walk in intake.findings.walks:
+            intake.added += take_walk(batch, walk, intake.source, intake.stops, messages)
     for intake in intakes:
         for found in intake.findings.trees:
             if found.at is None:
-                intake.count(take_tree(batch, found, intake.source, messages))
+                intake.count(take_tree(batch, found, intake.source, now.date(), messages))
 
     report = BringReport(tuple(i.report() for i in intakes), options.dry_run)
-    used = [i.source for i in intakes if not i.known and i.findings.read > len(i.skipped)]
-    if not used and not any(i.known for i in intakes):
+    if not any(i.known or i.findings.read > len(i.skipped) for i in intakes):
         raise NothingToBring(_nothing_usable(intakes), report)
     if progress.stop_wanted():
         raise UserError("the command was stopped", "nothing was changed")
     ask_about_close_trees(batch, messages)
-    label = f"bring in {', '.join(p.name for p in paths)}"
-    with file.writing(label, now, keep=not options.dry_run) as writing:
-        if batch.frame is not None and not had_frame:
-            writing.set_setting(FRAME_SETTING, {"lon0": batch.frame.lon0, "lat0": batch.frame.lat0})
-        gathered = batch.trees
-        kinds: tuple[Sequence[Any], ...] = (
-            used,
-            batch.walks,
-            list(gathered.new_trees.values()),
-            [g for g in batch.new_ground.values() if isinstance(g, Place)],
-            [g for g in batch.new_ground.values() if isinstance(g, Line)],
-            [g for g in batch.new_ground.values() if isinstance(g, Area)],
-            batch.stops,
-            gathered.measurements,
-            gathered.holes,
-            gathered.collections,
-            gathered.observations,
-        )
-        for things in kinds:
-            writing.insert_many(things)
-        for changed in (*gathered.changed_trees.values(), *batch.changed_ground.values()):
-            writing.replace(changed)
     if options.dry_run:
         messages.tell("dry run: nothing was written")
+    else:
+        _write(file, batch, intakes, now)
     return report
+
+
+def _write(file: StandFile, batch: Batch, intakes: Sequence[_Intake], now: datetime) -> None:
+    """Write all of it as one edit; a file that brought nothing leaves no trace."""
+    fresh = [replace(i.source, skipped=len(i.skipped)) for i in intakes if i.added or i.updated or i.stops]
+    again = {i.source.key for i in intakes if i.again}
+    trees, records = batch.trees, batch.trees.records
+    kinds: tuple[Sequence[Any], ...] = (
+        [s for s in fresh if s.key not in again],
+        batch.walks,
+        list(trees.new_trees.values()),
+        [g for g in batch.new_ground.values() if isinstance(g, Place)],
+        [g for g in batch.new_ground.values() if isinstance(g, Line)],
+        [g for g in batch.new_ground.values() if isinstance(g, Area)],
+        batch.stops,
+        records.measurements,
+        records.holes,
+        records.collections,
+        records.observations,
+    )
+    changed: list[object] = [s for s in fresh if s.key in again]
+    changed += [*trees.changed_trees.values(), *batch.changed_ground.values(), *records.changed_measurements.values()]
+    if not changed and not any(kinds):
+        return
+    with file.writing(f"bring in {', '.join(i.source.file_name for i in intakes)}", now) as writing:
+        if batch.frame is not None and FRAME_SETTING not in trees.stand.settings:
+            writing.set_setting(FRAME_SETTING, {"lon0": batch.frame.lon0, "lat0": batch.frame.lat0})
+        for things in kinds:
+            writing.insert_many(things)
+        for thing in changed:
+            writing.replace(thing)
 
 
 def hash_of(path: Path) -> tuple[str, int]:
@@ -199,6 +213,9 @@ def hash_of(path: Path) -> tuple[str, int]:
     UserError
         If it cannot be read.
     """
+    name = path.name or str(path)
+    if path.exists() and not path.is_file():
+        raise UserError(f"{name}: this is not a plain file", "name a GPX, GeoJSON or CSV file")
     content = hashlib.sha256()
     try:
         with path.open("rb") as opened:
@@ -206,7 +223,7 @@ def hash_of(path: Path) -> tuple[str, int]:
                 content.update(block)
         return content.hexdigest(), path.stat().st_size
     except OSError as error:
-        raise UserError(f"{path.name}: cannot be read ({error.strerror})", "check the path and its rights") from None
+        raise UserError(f"{name}: cannot be read ({error.strerror})", "check the path and its rights") from None
 
 
 def _read(
@@ -219,19 +236,23 @@ def _read(
     progress: Progress,
 ) -> _Intake:
     sha256, size = hash_of(path)
-    known = file.source_with_hash(sha256) or next((i.source for i in earlier if i.source.sha256 == sha256), None)
-    if known is not None:
+    known = file.source_with_hash(sha256, records=False)
+    twin = next((i.source for i in earlier if i.source.sha256 == sha256), None)
+    if twin is not None or (known is not None and not known.skipped):
         messages.tell(f"{path.name}: this very file was brought in before; nothing to add")
-        source = Source(known.key, path.name, sha256, known.format, size, now)
-        return _Intake(source, Findings(known.format, 0), known=True)
+        before = twin or known
+        assert before is not None  # noqa: S101 - one of the two, for the type checker
+        return _Intake(replace(before, file_name=path.name), Findings(before.format, 0), known=True)
     findings = door.read(path, crs=options.crs, progress=progress)
     for told in findings.told:
         messages.tell(f"{path.name}: {told}")
-    source = Source(new_key(), path.name, sha256, findings.format, size, now)
-    return _Intake(source, findings, skipped=list(findings.skipped))
+    if any(t.name is not None and t.key is not None and own_key(t.key) is None for t in findings.trees):
+        messages.tell(f"{path.name}: ids of another program are not kept where there is a name beside them")
+    source = known or Source(new_key(), path.name, sha256, findings.format, size, now)
+    return _Intake(source, findings, again=known is not None, skipped=list(findings.skipped))
 
 
-def _take_located(batch: Batch, intake: _Intake, options: BringOptions, messages: Messages) -> None:
+def _take_located(batch: Batch, intake: _Intake, options: BringOptions, today: date, messages: Messages) -> None:
     """Take in what has a position."""
     if not options.anyway:
         intake.findings, refused = without_doubtful(batch, intake.findings)
@@ -244,12 +265,10 @@ def _take_located(batch: Batch, intake: _Intake, options: BringOptions, messages
         batch.frame = centre_of(points)
     for found in findings.trees:
         if found.at is not None:
-            intake.count(take_tree(batch, found, source, messages))
+            intake.count(take_tree(batch, found, source, today, messages))
     ground: tuple[FoundGround, ...] = (*findings.places, *findings.lines, *findings.areas)
     for thing in ground:
         intake.count(take_ground(batch, thing, source.key))
-    for walk in findings.walks:
-        intake.added += take_walk(batch, walk, source, intake.stops, messages)
 
 
 def _nothing_usable(intakes: Sequence[_Intake]) -> str:

@@ -3,45 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 
-from standmap.formats.content import FoundTree, Skipped
+from standmap.formats.content import FoundMeasurement, FoundTree, Skipped
 from standmap.jobs.bring_batch import Batch, apart_m, xy
 from standmap.jobs.keys import own_key
 from standmap.jobs.matching import SAME_NAME_WITHIN_M, new_tree
 from standmap.messages import Messages
 from standmap.stand.records import Source
-from standmap.stand.tree import Tree
+from standmap.stand.tree import LonLat, Tree
+from standmap.units import girth_of
 
 CLOSE_PAIR_M = 0.5
 """Trees nearer to each other than this are brought in and asked about: one rootstock, or one tree twice?"""
 
-
-def _known_tree(batch: Batch, found: FoundTree) -> Tree | None:
-    """Return the tree that a file means: by key, else by name where the position agrees."""
-    gathered = batch.trees
-    key = own_key(found.key)
-    tree = gathered.tree(key) if key else None
-    while tree is not None and tree.merged_into is not None:
-        tree = gathered.tree(tree.merged_into)
-    if tree is not None or found.name is None:
-        return tree
-    at = found.at
-    named = [
-        t
-        for t in gathered.called(found.name)
-        if at is None or (batch.frame is not None and apart_m(batch.frame, t.at, at) <= SAME_NAME_WITHIN_M)
-    ]
-    return named[0] if len(named) == 1 else None
+GIRTH_AND_DIAMETER_AGREE = 0.1
+"""A girth and a diameter of one row that differ by more than this part of the girth are asked about: an assumption."""
 
 
-def take_tree(batch: Batch, found: FoundTree, source: Source, messages: Messages) -> Skipped | str:
+def take_tree(batch: Batch, found: FoundTree, source: Source, today: date, messages: Messages) -> Skipped | str:
     """Take one tree in, or up to date; returns "added", "updated", "same" or why it was skipped."""
     gathered = batch.trees
     if found.name is None and found.key is not None and own_key(found.key) is None:
         found = replace(found, name=found.key)  # another program's id is what people there call the tree
-    tree = _known_tree(batch, found)
+    late = [m.measured_on for m in found.measurements if m.measured_on is not None and m.measured_on > today]
+    if late:
+        return Skipped(found.where, f"measured on {late[0].isoformat()}, which is after today ({today.isoformat()})")
+    tree = _known_tree(batch, found, source)
     if tree is None and found.at is None:
         several = found.name is not None and len(list(gathered.called(found.name))) > 1
         why = (
@@ -49,32 +39,87 @@ def take_tree(batch: Batch, found: FoundTree, source: Source, messages: Messages
         )
         return Skipped(found.where, f"{found.name or found.key or 'no name'}: {why}")
     if tree is not None:
-        if found.at is not None and batch.frame is not None:
-            moved = apart_m(batch.frame, tree.at, found.at)
-            if moved > CLOSE_PAIR_M:
-                messages.caution(f"{tree.name}: {source.file_name} has it {moved:.1f} m elsewhere; it was not moved")
-        changed = gathered.update(tree, found)
-        more = gathered.add_records(tree, found, source.key)
-        return "updated" if changed or more else "same"
+        return _update(batch, tree, found, source, messages)
     assert found.at is not None  # noqa: S101 - said above, for the type checker
     name = found.name or gathered.free_name("T")
-    twin = next(gathered.called(name), None)
-    if twin is not None:
+    if next(gathered.called(name), None) is not None:
         messages.caution(f"two trees are called {name}: use their ids, or re-tag one")
     made = gathered.add(new_tree(found, found.at, name, source.key))
-    gathered.add_records(made, found, source.key)
+    gathered.records.add(made, found, source.key)
+    _ask_about_girths(made, found.measurements, messages)
     return "added"
+
+
+def _update(batch: Batch, tree: Tree, found: FoundTree, source: Source, messages: Messages) -> str:
+    if found.at is not None and batch.frame is not None:
+        moved = apart_m(batch.frame, tree.at, found.at)
+        if moved > CLOSE_PAIR_M:
+            messages.caution(f"{tree.name}: {source.file_name} has it {moved:.1f} m elsewhere; it was not moved")
+    changed, told = batch.trees.update(tree, found)
+    for text in told:
+        messages.caution(f"{tree.name}: {text}")
+    more = batch.trees.records.add(tree, found, source.key)
+    _ask_about_girths(tree, found.measurements, messages)
+    return "updated" if changed or more else "same"
+
+
+def _known_tree(batch: Batch, found: FoundTree, source: Source) -> Tree | None:
+    """Return the tree that a file means: by key, else by name where the position agrees, else by the very position."""
+    gathered = batch.trees
+    key = own_key(found.key)
+    tree = gathered.tree(key) if key else None
+    while tree is not None and tree.merged_into is not None:
+        tree = gathered.tree(tree.merged_into)
+    if tree is not None:
+        return tree
+    if found.name is not None:
+        return _namesake(batch, found.name, found.at, source)
+    # A nameless point of a file that was saved anew is the tree it was before; two points of one file are two trees.
+    there = None if found.at is None else gathered.standing_at(found.at)
+    return None if there is None or _from_this_file(batch, there, source) else there
+
+
+def _namesake(batch: Batch, name: str, at: LonLat | None, source: Source) -> Tree | None:
+    """Return the one tree of this name that can be meant.
+
+    Waypoints of one file often share a default name, so within a file only the very place makes one tree of two.
+    """
+    named = list(batch.trees.called(name))
+    if at is None:
+        return named[0] if len(named) == 1 else None
+    if batch.frame is None:
+        return None
+    away = {t.key: apart_m(batch.frame, t.at, at) for t in named}
+    near = [t for t in named if away[t.key] <= CLOSE_PAIR_M]
+    if near:
+        return min(near, key=lambda t: away[t.key])
+    within = [t for t in named if away[t.key] <= SAME_NAME_WITHIN_M and not _from_this_file(batch, t, source)]
+    return within[0] if len(within) == 1 and len(named) == 1 else None
+
+
+def _from_this_file(batch: Batch, tree: Tree, source: Source) -> bool:
+    return tree.key in batch.trees.new_trees and tree.source_key == source.key
+
+
+def _ask_about_girths(tree: Tree, rows: tuple[FoundMeasurement, ...], messages: Messages) -> None:
+    """Say it where a girth and a diameter of one day cannot both be true."""
+    for girth in (m for m in rows if m.girth_mm is not None):
+        for through in (m for m in rows if m.diameter_mm is not None and m.measured_on == girth.measured_on):
+            round_stem = girth_of(through.diameter_mm or 0.0)
+            if abs(round_stem - (girth.girth_mm or 0.0)) > GIRTH_AND_DIAMETER_AGREE * (girth.girth_mm or 0.0):
+                messages.caution(
+                    f"{tree.name}: girth {girth.girth_mm:g} mm and diameter {through.diameter_mm:g} mm do not agree"
+                )
 
 
 def ask_about_close_trees(batch: Batch, messages: Messages) -> None:
     """Say which of the new trees stand within half a metre of another."""
-    new = list(batch.trees.new_trees.values())
-    if not new or batch.frame is None:
+    fresh = set(batch.trees.new_trees)
+    if not fresh or batch.frame is None:
         return
     from standmap.survey.checks import close_pairs
 
-    fresh = {t.key for t in new}
-    everyone = [*new, *batch.trees.stand.present]
+    everyone = [*batch.trees.new_trees.values(), *batch.trees.stand.present]
     places = xy(batch.frame, [t.at for t in everyone])
     reached = np.flatnonzero(np.isfinite(places[:, 0]))
     for i, j in close_pairs(places[reached], CLOSE_PAIR_M):

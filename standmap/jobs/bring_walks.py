@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -60,36 +61,52 @@ def take_walk(batch: Batch, found: FoundWalk, source: Source, brought: list[Brou
     stops = find_stops(found.fixes, batch.frame)
     trees = [*batch.trees.new_trees.values(), *batch.trees.stand.present]
     tree_xy = xy(batch.frame, [t.at for t in trees])
-    brought.extend(_take_stop(batch, walk, stop, trees, tree_xy) for stop in stops)
+    own: list[tuple[FoundStop, Tree]] = []
+    for stop in stops:
+        tree = _tree_at(stop, trees, tree_xy) or _own_tree_at(stop, own)
+        if tree is None:
+            tree = _proposed(batch, walk, stop)
+            own.append((stop, tree))
+        brought.append(_noted(batch, walk, stop, tree))
     return True
 
 
-def _take_stop(
-    batch: Batch, walk: Walk, stop: FoundStop, trees: Sequence[Tree], tree_xy: NDArray[np.float64]
-) -> BroughtStop:
-    """Give a stop to the known tree it was made at, or suggest a tree there, to be confirmed by a person."""
-    tree: Tree | None = None
+def _tree_at(stop: FoundStop, trees: Sequence[Tree], tree_xy: NDArray[np.float64]) -> Tree | None:
+    """Return the known tree that a stop was made at."""
     apart = np.hypot(tree_xy[:, 0] - stop.x, tree_xy[:, 1] - stop.y)
     apart[np.isnan(apart)] = np.inf
-    if trees:
-        nearest = int(np.argmin(apart))
-        if apart[nearest] <= max(STOP_REACH_M, 2 * stop.sigma_m):
-            tree = trees[nearest]
-    at = (stop.lon, stop.lat)
-    if tree is None:
-        tree = batch.trees.add(
-            Tree(
-                key=new_key(),
-                name=batch.trees.free_name("P"),
-                at=at,
-                proposed=True,
-                var_e_m2=stop.var_e_m2,
-                var_n_m2=stop.var_n_m2,
-                cov_en_m2=stop.cov_en_m2,
-                walk_key=walk.key,
-                source_key=walk.source_key,
-            )
+    if not len(apart):
+        return None
+    nearest = int(np.argmin(apart))
+    return trees[nearest] if apart[nearest] <= max(STOP_REACH_M, 2 * stop.sigma_m) else None
+
+
+def _own_tree_at(stop: FoundStop, own: Sequence[tuple[FoundStop, Tree]]) -> Tree | None:
+    """Return the tree that this walk has proposed before, when the walker came back to it."""
+    near = [(math.hypot(stop.x - o.x, stop.y - o.y), tree) for o, tree in own]
+    apart, tree = min(near, key=lambda n: n[0], default=(math.inf, None))
+    return tree if apart <= STOP_REACH_M else None
+
+
+def _proposed(batch: Batch, walk: Walk, stop: FoundStop) -> Tree:
+    """Suggest a tree, to be confirmed by a person."""
+    return batch.trees.add(
+        Tree(
+            key=new_key(),
+            name=batch.trees.free_name("P"),
+            at=(stop.lon, stop.lat),
+            proposed=True,
+            var_e_m2=stop.var_e_m2,
+            var_n_m2=stop.var_n_m2,
+            cov_en_m2=stop.cov_en_m2,
+            walk_key=walk.key,
+            source_key=walk.source_key,
         )
+    )
+
+
+def _noted(batch: Batch, walk: Walk, stop: FoundStop, tree: Tree) -> BroughtStop:
+    at = (stop.lon, stop.lat)
     from_at, to_at = datetime.fromtimestamp(stop.from_s, UTC), datetime.fromtimestamp(stop.to_s, UTC)
     variances = (stop.var_e_m2, stop.var_n_m2, stop.cov_en_m2)
     batch.stops.append(Stop(new_key(), walk.key, at, from_at, to_at, stop.fix_count, *variances, tree_key=tree.key))

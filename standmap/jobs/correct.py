@@ -96,6 +96,11 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
     gone, kept = stand.tree(name), stand.tree(into)
     if gone.key == kept.key:
         raise UserError(f"{gone.name} cannot be merged into itself", "name two trees")
+    if gone.standing is not kept.standing:
+        raise UserError(
+            f"{gone.name} is {gone.standing} and {kept.name} is {kept.standing}: one tree cannot be both",
+            "put the wrong one right first",
+        )
     measurements = stand.measurements_of.get(gone.key, [])
     holes = stand.holes_of.get(gone.key, [])
     seen = stand.observations_of.get(gone.key, [])
@@ -112,16 +117,21 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
         for thing in beside:
             writing.change(thing, tree_key=kept.key)
         writing.change(gone, standing=Standing.MERGED, standing_since=on, merged_into=kept.key)
-        # What only the other entry knew is not lost.
-        known = {
+        # What only the other entry knew is not lost, and whoever shared a root with either shares it with both.
+        known: dict[str, object] = {
             "species": kept.species or gone.species,
             "soundness": Soundness.UNSOUND
             if Soundness.UNSOUND in (kept.soundness, gone.soundness)
             else kept.soundness or gone.soundness,
             "rootstock": kept.rootstock or gone.rootstock,
             "proposed": kept.proposed and gone.proposed,
+            "note": "\n".join(dict.fromkeys(n for n in (kept.note, gone.note) if n)),
         }
         writing.change(kept, **known)
+        if kept.rootstock and gone.rootstock and kept.rootstock != gone.rootstock:
+            for stem in stand.present:
+                if stem.rootstock == gone.rootstock and stem.key != gone.key:
+                    writing.change(stem, rootstock=kept.rootstock)
         writing.insert(_noted(kept, Act.MERGED, on, f"took in {gone.name} ({gone.key})"))
     count = len(measurements) + len(holes) + len(seen)
     return Corrected(f"{gone.name} is merged into {kept.name}, with {count} records", count)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standmap.errors import UserError
 from standmap.stand.snapshot import Stand
 from standmap.store.stand_file import StandFile
 
@@ -31,10 +32,22 @@ def open_stand(path: Path, *, read_only: bool = False) -> StandFile:
 
 
 def working_frame(stand: Stand) -> WorkingFrame | None:
-    """Return the stand's own metric frame; absent while nothing with a position was brought in."""
-    from standmap.survey.frame import WorkingFrame
+    """Return the stand's own metric frame: the one kept, else one about its trees and places; None for an empty stand.
+
+    Raises
+    ------
+    UserError
+        If what is kept is no centre of a frame.
+    """
+    from standmap.survey.frame import WorkingFrame, centre_of
 
     kept = stand.settings.get(FRAME_SETTING)
-    if not isinstance(kept, dict):
-        return None
-    return WorkingFrame(lon0=float(kept["lon0"]), lat0=float(kept["lat0"]))
+    if kept is None:
+        points = [*(t.at for t in stand.present), *(p.at for p in stand.places)]
+        return centre_of(points) if points else None
+    try:
+        if isinstance(kept, dict):
+            return WorkingFrame(lon0=float(kept["lon0"]), lat0=float(kept["lat0"]))
+    except (KeyError, TypeError, ValueError):
+        pass
+    raise UserError(f"the setting '{FRAME_SETTING}' is no centre of a frame", "take it out: it is made anew")

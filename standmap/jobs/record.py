@@ -16,10 +16,10 @@ from standmap.jobs.record_warnings import TapWarnings
 from standmap.jobs.rule_choice import rules_of
 from standmap.messages import Messages, Silence
 from standmap.sap.expected import VESSEL_ML
-from standmap.stand.records import Source
+from standmap.stand.records import RECORDS_FORMAT, Source
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, Collection, Observation, TapHole, Wound
-from standmap.stand.tree import Standing, Tree
+from standmap.stand.tree import Tree
 from standmap.store.stand_file import StandFile
 
 WOUNDS = {"tapped": Wound.HOLE, "slit": Wound.SLIT}
@@ -31,6 +31,10 @@ ACTS = {
     "looked at": Act.LOOKED_AT,
 }
 COLLECTED = "collected"
+CLOSING = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN)
+
+EARLIEST = date(1900, 1, 1)
+"""Nobody taps by memory older than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +80,11 @@ class _Book:
     cautions: list[str] = field(default_factory=list)
     _holes_of: dict[str, list[TapHole]] = field(default_factory=dict)
     _done: dict[str, dict[Act, date]] = field(default_factory=dict)
+    _collected: set[tuple[object, ...]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self._holes_of = {key: list(holes) for key, holes in self.stand.holes_of.items()}
+        self._collected = {(c.hole_key, c.collected_on, c.collected_at, c.volume_ml) for c in self.stand.collections}
         for seen in self.stand.observations:
             if seen.hole_key is not None:
                 self._done.setdefault(seen.hole_key, {})[seen.what] = seen.observed_on
@@ -87,6 +93,8 @@ class _Book:
         """Take one line; raises `_Refused` with the reason."""
         if record.on > self.today:
             raise _Refused(f"{record.on.isoformat()} is after today ({self.today.isoformat()})")
+        if record.on < EARLIEST:
+            raise _Refused(f"{record.on.isoformat()} is before {EARLIEST.year}: is the year right?")
         try:
             tree = self.stand.tree(record.tree)
         except UserError as error:
@@ -107,8 +115,6 @@ class _Book:
             number = _number(record.hole)
             if any(h.number == number for h in siblings):
                 raise _Refused(f"{tree.name} has a hole {number} of {record.on.year} already")
-        if tree.standing is not Standing.STANDING and (tree.standing_since or date.min) <= record.on:
-            raise _Refused(f"{tree.name} is {tree.standing}")
         hole = TapHole(
             key=new_key(),
             tree_key=tree.key,
@@ -129,7 +135,15 @@ class _Book:
 
     def _collect(self, tree: Tree, record: FoundRecord) -> None:
         assert record.volume_ml is not None  # noqa: S101 - the reader refuses a collection without litres
-        hole = self._choose(tree, record, self._open(tree, record.on), "open hole", "record 'tapped' first")
+        hole = self._choose(tree, record, self._open(tree, record.on), "open hole", self._why_none(tree, record.on))
+        at = moment_of(record.on, record.at)
+        if at is not None and hole.made_at is not None and at < hole.made_at:
+            raise _Refused(f"{tree.name} was collected at {record.at} but tapped later that day")
+        if (hole.key, record.on, at, record.volume_ml) in self._collected:
+            self.cautions.append(
+                f"{tree.name}: {record.volume_ml / 1000:g} L on {record.on.isoformat()} is written down already: twice?"
+            )
+        self._collected.add((hole.key, record.on, at, record.volume_ml))
         if record.volume_ml > VESSEL_ML:
             litres = record.volume_ml / 1000
             self.cautions.append(
@@ -140,7 +154,7 @@ class _Book:
                 key=new_key(),
                 hole_key=hole.key,
                 collected_on=record.on,
-                collected_at=moment_of(record.on, record.at),
+                collected_at=at,
                 volume_ml=record.volume_ml,
                 given=record.given or f"{record.volume_ml / 1000:g}",
                 given_unit=record.given_unit,
@@ -156,12 +170,17 @@ class _Book:
         if act is Act.LOOKED_AT and record.hole is None:
             hole = made[0] if len(made) == 1 else None  # looking at a tree needs no hole
         elif act is Act.TAKEN_OUT:
-            hole = self._choose(tree, record, self._open(tree, record.on), "open hole", "record 'tapped' first")
+            waiting = [h for h in made if not self._has(h, *CLOSING)]
+            hole = self._choose(tree, record, waiting, "hole with its tube in", self._why_none(tree, record.on))
         elif act in (Act.PLUGGED, Act.LEFT_OPEN):
             waiting = [h for h in made if not self._has(h, Act.PLUGGED, Act.LEFT_OPEN)]
             hole = self._choose(tree, record, waiting, "hole without a plug", "look up its history")
         elif act is Act.TRIMMED:
-            waiting = [h for h in made if self._has(h, Act.PLUGGED) and not self._has(h, Act.TRIMMED)]
+            waiting = [
+                h
+                for h in made
+                if self._done.get(h.key, {}).get(Act.PLUGGED, date.max) <= record.on and not self._has(h, Act.TRIMMED)
+            ]
             hole = self._choose(tree, record, waiting, "plugged hole to trim", "record 'plugged' first")
         else:
             hole = self._choose(tree, record, made, "hole", "leave the hole out")
@@ -187,13 +206,24 @@ class _Book:
 
     def _open(self, tree: Tree, on: date) -> list[TapHole]:
         """Return the wounds of this season that were made by then and whose tube was not out before that day."""
-        closing = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN)
         found = []
         for hole in self._holes_of.get(tree.key, ()):
-            closed = [day for act, day in self._done.get(hole.key, {}).items() if act in closing]
+            closed = [day for act, day in self._done.get(hole.key, {}).items() if act in CLOSING]
             if hole.season == on.year and hole.made_on <= on and all(on <= day for day in closed):
                 found.append(hole)
         return found
+
+    def _why_none(self, tree: Tree, on: date) -> str:
+        """Return why a tree has no open hole, and what to do."""
+        made = [h for h in self._holes_of.get(tree.key, ()) if h.made_on <= on]
+        if not made:
+            return "record 'tapped' first"
+        acts = self._done.get(made[-1].key, {})
+        closing = [(day, act) for act, day in acts.items() if act in CLOSING]
+        if closing:
+            day, act = min(closing)
+            return f"the last one was {act} on {day.isoformat()}"
+        return f"the last one is of {made[-1].season}"
 
     @staticmethod
     def _choose(tree: Tree, record: FoundRecord, among: Sequence[TapHole], what: str, remedy: str) -> TapHole:
@@ -231,14 +261,14 @@ def record_file(
         If a line cannot be true; the first is named, and how many others there are.
     """
     sha256, size = hash_of(path)
-    known = file.source_with_hash(sha256)
+    known = file.source_with_hash(sha256, records=True)
     if known is not None:
         (messages or Silence()).tell(f"{path.name}: this very file was recorded before; nothing to add")
         return RecordReport(path.name, 0, 0, 0, 0, known=True)
     found = read_records_csv(path)
     for told in found.told:
         (messages or Silence()).tell(f"{path.name}: {told}")
-    source = Source(new_key(), path.name, sha256, "records", size, now)
+    source = Source(new_key(), path.name, sha256, RECORDS_FORMAT, size, now)
     return record(file, found.records, today, now, file_name=path.name, source=source)
 
 
@@ -264,7 +294,7 @@ def record(
             where = f"line {line.line}: " if line.line else ""
             refused.append(f"{where}{reason}")
     if refused:
-        more = f" (and {len(refused) - 1} more lines like it)" if len(refused) > 1 else ""
+        more = f" (and {len(refused) - 1} more at fault)" if len(refused) > 1 else ""
         name = f"{file_name}, " if file_name else ""
         raise UserError(f"{name}{refused[0]}{more}", "nothing was written: mend it and record again")
     cautions = (*book.cautions, *warnings.about_limits(book.holes))

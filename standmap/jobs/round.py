@@ -17,6 +17,7 @@ from standmap.messages import Messages, Silence
 from standmap.progress import Progress, Unwatched
 from standmap.sap.expected import SAP_KG_PER_L, VESSEL_ML, expected_run
 from standmap.stand.ground import AreaKind, LineKind, Place, PlaceKind
+from standmap.stand.names import folded
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import TapHole
 from standmap.stand.tree import LonLat, Tree
@@ -37,6 +38,9 @@ LOAD_CAUTION = (
     "a load over 16 kg: a public handling guideline (HSE, INDG143, from memory: 16 kg for women and 25 kg for men, "
     "held close to the body, no more than 10 m without rest) asks for a closer look, on bad ground all the more"
 )
+
+LONG_OPEN_DAYS = 35
+"""A hole open for longer is asked about: a season lasts two to five weeks (Finnish Forest Research Institute)."""
 
 CAN_KG = 1.0
 """Weight of the empty cans of one trip: an assumption."""
@@ -141,6 +145,14 @@ class PlannedRound:
         return sum(len(t.stops) for t in self.trips)
 
 
+class NothingToCollect(NothingToDo):
+    """There is no round that day; says which trees were left out, and why."""
+
+    def __init__(self, reason: str, left_out: Sequence[tuple[str, str]]) -> None:
+        super().__init__(reason)
+        self.left_out = tuple(left_out)
+
+
 def plan_round(
     stand: Stand,
     day: date,
@@ -164,7 +176,7 @@ def plan_round(
     ------
     UserError
         If an option is out of bounds or there is no gate or tank.
-    NothingToDo
+    NothingToCollect
         If there is nothing to collect; the reason is said.
     """
     from standmap.rounds.problem import RoundProblem, Tap
@@ -176,7 +188,7 @@ def plan_round(
     chosen, left_out = _holes(stand, day, options.trees)
     frame = working_frame(stand)
     if not chosen or frame is None:
-        raise NothingToDo(_why_nothing(stand, day, left_out))
+        raise NothingToCollect(_why_nothing(stand, day, left_out), left_out)
     places = xy(frame, [start.at, *[tree.at for tree, _ in chosen]])
     litres: dict[str, float] = {}
     taps = []
@@ -188,6 +200,7 @@ def plan_round(
         load_kg = litres[hole.key] * SAP_KG_PER_L
         taps.append(Tap(hole.key, (float(at[0]), float(at[1])), load_kg, SERVICE_MIN))
     _tell_assumptions(stand, chosen, options, messages)
+    _ask_about_old_holes(day, chosen, messages)
     problem = RoundProblem(
         depot=(float(places[0, 0]), float(places[0, 1])),
         taps=tuple(taps),
@@ -201,7 +214,7 @@ def plan_round(
     by_key = {hole.key: (tree, hole) for tree, hole in chosen}
     left_out.extend((by_key[out.key][0].name, out.why) for out in solved.left_out)
     if not solved.trips:
-        raise NothingToDo(_why_nothing(stand, day, left_out))
+        raise NothingToCollect(_why_nothing(stand, day, left_out), left_out)
     return PlannedRound(
         day=day,
         start=start,
@@ -233,7 +246,7 @@ def _check(options: RoundOptions) -> None:
 def _start(stand: Stand, name: str | None) -> Place:
     """Return where trips begin: the place named, else the first tank, else the first gate."""
     if name is not None:
-        found = [p for p in stand.places if p.name.casefold() == name.strip().casefold() or p.key == name]
+        found = [p for p in stand.places if folded(p.name) == folded(name) or p.key == name]
         if not found:
             known = ", ".join(p.name for p in stand.places) or "none yet"
             raise UserError(f"no place is called '{name[:60]}'", f"the places are: {known}")
@@ -293,6 +306,14 @@ def _tell_assumptions(
             messages.caution(f"some trees are expected to run over a vessel of {options.vessel_ml / 1000:g} L")
     if options.capacity_kg > LOAD_CAUTION_KG:
         messages.caution(LOAD_CAUTION)
+
+
+def _ask_about_old_holes(day: date, chosen: Sequence[tuple[Tree, TapHole]], messages: Messages) -> None:
+    old = [(tree.name, hole.made_on) for tree, hole in chosen if (day - hole.made_on).days > LONG_OPEN_DAYS]
+    if old:
+        name, since = old[0]
+        others = f", and {len(old) - 1} more" if len(old) > 1 else ""
+        messages.caution(f"{name} is noted as open since {since.isoformat()}{others}: is the tube still in?")
 
 
 def _obstacles(stand: Stand, frame: WorkingFrame) -> Obstacles:

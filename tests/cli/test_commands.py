@@ -10,6 +10,7 @@ import sys
 import time
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -56,10 +57,10 @@ def wood(folder: Path, capsys: pytest.CaptureFixture[str]) -> Path:
     return folder / "wood.gpkg"
 
 
-def answer(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, object]:
+def answer(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, Any]:
     """Run a command that answers in JSON; nothing else may be on stdout."""
     assert run([*arguments, "--json"]) == 0
-    found: dict[str, object] = json.loads(capsys.readouterr().out)
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
     return found
 
 
@@ -108,7 +109,7 @@ def test_round_answers_in_its_shape_and_writes_its_files(wood: Path, capsys: pyt
     found = answer(capsys, "round", wood.name, "--date", "2026-03-28", "--out", "walk", "--seed", "5")
     assert set(found) == {"date", "seed", "repeatable", "taps", "length_m", "minutes", "trips", "left_out"}
     assert (found["date"], found["seed"], found["taps"], found["repeatable"]) == ("2026-03-28", 5, 2, True)
-    (trip,) = found["trips"]  # type: ignore[misc]
+    (trip,) = found["trips"]
     assert set(trip) == {"collector", "length_m", "minutes", "max_load_kg", "stops"}
     for stop in trip["stops"]:
         assert set(stop) == {"tree", "id", "litres", "load_kg", "leg_m", "bearing_true_deg"}
@@ -138,6 +139,57 @@ def test_a_round_with_nothing_to_collect_says_why(wood: Path, capsys: pytest.Cap
     assert told.out == ""
     assert told.err == "standmap: nothing to collect: no hole is open on 2025-03-28; the last holes are of 2026\n"
     assert not Path("walk").exists()
+
+
+def test_an_answer_of_no_has_its_json_too(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["round", wood.name, "--date", "2025-03-28", "--out", "walk", "--trees", "B3", "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert (found["taps"], found["trips"]) == (0, [])
+    assert found["left_out"] == [{"tree": "B3", "why": "no open hole on 2025-03-28"}]
+    assert run(["new", "empty.gpkg"]) == 0
+    capsys.readouterr()
+    assert run(["export", "empty.gpkg", "--out", "out", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out) == {"files": []}
+
+
+def shell(command: str, cwd: Path) -> subprocess.CompletedProcess[bytes]:
+    program = f'"{sys.executable}" -m standmap.cli.main'
+    return subprocess.run(["sh", "-c", command.replace("standmap", program)], capture_output=True, cwd=cwd, timeout=60)
+
+
+def test_json_is_valid_whatever_the_terminal_speaks(wood: Path) -> None:
+    assert run(["correct", "re-tag", wood.name, "B1", "Käthe 🌳"]) == 0
+    for encoding in ("ascii", "latin-1", "utf-8"):
+        done = shell(f"PYTHONIOENCODING={encoding} standmap judge {wood.name} --season 2026 --json", wood.parent)
+        assert json.loads(done.stdout)["trees"][0]["tree"] == "Käthe 🌳"
+        assert (
+            shell(f"PYTHONIOENCODING={encoding} standmap judge {wood.name} --season 2026", wood.parent).returncode == 0
+        )
+
+
+def test_a_reader_that_goes_away_and_a_full_disk_behind_stdout(wood: Path) -> None:
+    piped = shell(f"(standmap judge {wood.name}; echo $? >code) | head -1", wood.parent)
+    assert piped.stdout.count(b"\n") == 1
+    assert (wood.parent / "code").read_text() == "0\n"
+    full = shell(f"standmap log {wood.name} >/dev/full", wood.parent)
+    assert full.returncode == 2
+    assert b"could not be written" in full.stderr
+    assert shell(f"standmap log {wood.name} >&-", wood.parent).returncode == 0
+
+
+def test_paths_that_no_disk_takes_are_bad_input(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    long = "x" * 300
+    for arguments in (
+        ["judge", f"{long}.gpkg"],
+        ["new", f"{long}.gpkg"],
+        ["bring", wood.name, f"{long}.csv"],
+        ["bring", wood.name, "/dev/zero"],
+        ["export", wood.name, "--out", long],
+        ["round", wood.name, "--out", long],
+    ):
+        capsys.readouterr()
+        assert run(arguments) == 2, arguments
+        assert [line for line in capsys.readouterr().err.splitlines() if line.startswith("standmap: ")]
 
 
 def test_a_heavy_load_is_cautioned_with_its_source(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -178,11 +230,11 @@ def test_export_keeps_what_is_there(wood: Path, capsys: pytest.CaptureFixture[st
 def test_undo_redo_and_the_log(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["undo", wood.name]) == 0
     assert capsys.readouterr().out == "taken back: record records.csv\n"
-    assert answer(capsys, "judge", wood.name, "--season", "2026")["counts"]["ready"] == 3  # type: ignore[index]
+    assert answer(capsys, "judge", wood.name, "--season", "2026")["counts"]["ready"] == 3
     assert run(["redo", wood.name]) == 0
     assert run(["redo", wood.name]) == 1
     capsys.readouterr()
-    kinds = [s["kind"] for s in answer(capsys, "log", wood.name)["steps"]]  # type: ignore[attr-defined]
+    kinds = [s["kind"] for s in answer(capsys, "log", wood.name)["steps"]]
     assert kinds == ["edit", "edit", "undo", "redo"]
 
 
@@ -192,10 +244,10 @@ def test_rules_are_kept_within_their_bounds(wood: Path, capsys: pytest.CaptureFi
     assert run(["rules", wood.name, "--set", "return_after_years=5"]) == 0
     capsys.readouterr()
     trees = answer(capsys, "judge", wood.name, "--season", "2026")["trees"]
-    assert [t["back_in"] for t in trees if t["tree"] == "B6"] == [2029]  # type: ignore[attr-defined]
+    assert [t["back_in"] for t in trees if t["tree"] == "B6"] == [2029]
     # Another set for one question only.
     other = answer(capsys, "judge", wood.name, "--season", "2026", "--rules", "finland")
-    assert other["counts"]["resting"] == 0  # type: ignore[index]
+    assert other["counts"]["resting"] == 0
 
 
 def test_corrections_have_their_commands(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -78,6 +78,22 @@ def test_merging_keeps_every_record_and_what_only_one_entry_knew(file: StandFile
     assert file.stand() == before
 
 
+def test_merging_joins_the_rootstocks_of_both(file: StandFile) -> None:
+    """Who rested with the one entry rests with the tree: no stem becomes ready by a merge."""
+    with file.writing("two more", NOW) as writing:
+        writing.insert(Tree("4", "B4", (27.003, 62.0)), Tree("5", "B5", (27.004, 62.0)))
+    correct.share_rootstock(file, ["B1", "B4"], NOW)
+    correct.share_rootstock(file, ["B2", "B5"], NOW)
+    correct.merge(file, "B1", "B2", DAY, NOW)
+    assert len({t.rootstock for t in file.stand().present if t.name != "B3"}) == 1
+
+
+def test_a_felled_tree_is_not_merged_into_a_standing_one(file: StandFile) -> None:
+    correct.fell(file, "B2", DAY, NOW)
+    with pytest.raises(UserError, match="B2 is felled and B1 is standing"):
+        correct.merge(file, "B2", "B1", DAY, NOW)
+
+
 def test_felled_and_dead_trees_stay_with_their_day(file: StandFile) -> None:
     correct.fell(file, "B1", DAY, NOW)
     correct.died(file, "B2", DAY, NOW)

@@ -13,6 +13,7 @@ import sqlite3
 import time
 from collections.abc import Callable
 from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -107,7 +108,7 @@ def test_kill_at_any_moment_leaves_whole_edits(
     sources, rows, steps = _counts(path)
     for number in range(2, 2 + KILLS):
         file = source(tmp_path, number)
-        at_work += _killed(lambda file=file: write(path, file), chance.uniform(0, 3 * usual_s))
+        at_work += _killed(partial(write, path, file), chance.uniform(0, 3 * usual_s))
         after = _counts(path)
         # Nothing of the edit, or the whole of it with its one step of the log.
         assert after in ((sources, rows, steps), (sources + 1, rows + TREES, steps + 1))

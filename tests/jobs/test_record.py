@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from standmap.errors import UserError
+from standmap.jobs.correct import fell
 from standmap.jobs.record import RecordReport, record_file
 from standmap.stand.ground import Area, AreaKind
 from standmap.stand.tapping import Act, Wound
@@ -89,6 +90,20 @@ def test_lines_are_taken_in_the_order_of_their_days(file: StandFile) -> None:
         (["B1,x,2026-03-20,,tapped,,,,,,"], "'x' is not a hole number"),
         (["B1,,2026-03-20,,tapped,,,,,,", "B1,,2026-03-19,,collected,2,,,,,"], "no open hole on 2026-03-19"),
         (["B1,,2026-03-20,,tapped,,,,,,", "B1,,2026-03-21,,trimmed,,,,,,"], "record 'plugged' first"),
+        (["B1,,2026-03-20,12:00,tapped,,,,,,", "B1,,2026-03-20,07:00,collected,2,,,,,"], "tapped later that day"),
+        (["B1,,1026-03-20,,tapped,,,,,,"], "1026-03-20 is before 1900"),
+        (
+            ["B1,,2026-03-10,,tapped,,,,,,", "B1,,2026-03-16,,trimmed,,,,,,", "B1,,2026-03-21,,plugged,,,,,,"],
+            "line 3: .* record 'plugged' first",
+        ),
+        (
+            ["B1,,2026-03-10,,tapped,,,,,,", "B1,,2026-03-15,,taken out,,,,,,", "B1,,2026-03-16,,collected,2,,,,,"],
+            "line 4: B1 has no open hole on 2026-03-16: the last one was taken out on 2026-03-15",
+        ),
+        (
+            ["B1,,2026-03-10,,tapped,,,,,,", "B1,,2026-03-15,,taken out,,,,,,", "B1,,2026-03-16,,taken out,,,,,,"],
+            "line 4: B1 has no hole with its tube in",
+        ),
     ],
 )
 def test_what_cannot_be_true_is_refused_by_line(file: StandFile, rows: list[str], why: str) -> None:
@@ -96,9 +111,7 @@ def test_what_cannot_be_true_is_refused_by_line(file: StandFile, rows: list[str]
 
 
 def test_all_refusals_are_counted(file: StandFile) -> None:
-    refused(
-        file, r"line 2: .* \(and 1 more lines like it\)", "B8,,2026-03-20,,tapped,,,,,,", "B9,,2026-03-20,,tapped,,,,,,"
-    )
+    refused(file, r"line 2: .* \(and 1 more at fault\)", "B8,,2026-03-20,,tapped,,,,,,", "B9,,2026-03-20,,tapped,,,,,,")
 
 
 def test_a_hole_is_named_only_when_two_are_open(file: StandFile) -> None:
@@ -161,6 +174,24 @@ def test_the_owners_days_and_limit_are_told(file: StandFile) -> None:
     assert early.cautions == ("B1: no permission holds on 2026-03-10",)
     over = table(file, "B2,,2026-03-20,,tapped,,,,,,")
     assert over.cautions == ("east: 2 trees tapped in 2026, the limit of the board is 1",)
+
+
+def test_a_tube_found_late_is_taken_out_in_a_later_season(file: StandFile) -> None:
+    table(file, "B1,,2025-03-20,,tapped,,,,,,")
+    table(file, "B1,,2026-01-05,,taken out,,,,,,")
+    assert [o.what for o in file.stand().observations_of["1"]] == [Act.TAKEN_OUT]
+
+
+def test_a_collection_told_twice_is_asked_about(file: StandFile) -> None:
+    table(file, "B1,,2026-03-20,,tapped,,,,,,", "B1,,2026-03-21,,collected,2,,,,,")
+    report = table(file, "B1,1,2026-03-21,,collected,2,,,,,twice")
+    assert report.cautions == ("B1: 2 L on 2026-03-21 is written down already: twice?",)
+
+
+def test_a_tap_in_a_felled_tree_is_taken_with_a_warning(file: StandFile) -> None:
+    fell(file, "B1", date(2025, 11, 1), NOW)
+    report = table(file, "B1,,2026-03-20,,tapped,,,,,,")
+    assert report.cautions[0].startswith("B1 was not ready in 2026: unfit (")
 
 
 def test_more_than_a_vessel_holds_is_asked_about(file: StandFile) -> None:
