@@ -12,7 +12,7 @@ import typer
 from typer.exceptions import TyperException
 
 from standmap import __version__
-from standmap.cli import collecting, correcting, demonstration, judging, keeping, recording
+from standmap.cli import aftercare_command, collecting, correcting, demonstration, judging, keeping, recording
 from standmap.cli.terminal import note, one_line, say
 from standmap.errors import NothingToDo, UserError
 
@@ -26,7 +26,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-for room in (keeping, judging, collecting, recording, correcting, demonstration):
+for room in (keeping, judging, collecting, recording, aftercare_command, correcting, demonstration):
     room.add_to(app)
 
 
@@ -59,14 +59,17 @@ def run(arguments: list[str]) -> int:
     except TyperException as error:
         note(one_line(f"standmap: {error.format_message()}; see 'standmap --help'"))
         return BAD_INPUT
-    except BrokenPipeError:
-        # The reader of our output has gone; there is nobody to tell.
+    except SystemExit:  # the reader of our output has gone; there is nobody to tell
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return YES
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else "the answer could not be written: "
+        note(one_line(f"standmap: {where}{error.strerror}; check the path, its rights and the disk"))
+        return BAD_INPUT
     except Exception:  # noqa: BLE001 - the last net: what we did wrong is reported as ours
         return _report_fault()
     if code == BROKEN_OFF:
-        note("standmap: stopped; nothing was written")
+        note("standmap: stopped")
     return int(code or YES)
 
 
@@ -77,17 +80,28 @@ def _report_fault() -> int:
         kind, _error, trace = sys.exc_info()
         file.write(f"standmap {__version__}, Python {sys.version}\n{kind}\n")
         file.writelines(traceback.format_tb(trace))
-    note(f"standmap: this is our mistake, not yours; nothing was written; a report is in {Path(name)}")
+    note(
+        f"standmap: this is our mistake, not yours ('standmap log' lists what was written); a report is in {Path(name)}"
+    )
     return OUR_FAULT
 
 
 def main() -> None:
     """Run the command line of this process."""
+    if sys.stdout is None:  # closed by whoever started us
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - it lives as long as we do
     # Accents in names must not break a terminal that is not UTF-8.
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        note(f"standmap: the answer could not be written ({error.strerror}); 'standmap log' lists what was done")
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = BAD_INPUT
+    sys.exit(code)
 
 
 if __name__ == "__main__":

@@ -32,6 +32,10 @@ UNITS: Mapping[str, str] = {
     "hole_height_most_mm": "mm",
     "spacing_mm": "mm",
     "plug": "yes or no",
+    "tube_most_days": "days",
+    "plug_within_days": "days",
+    "trim_after_days": "days",
+    "look_after_seasons": "growing seasons",
     "old_measurement_years": "years",
     "mistake_sigma_m": "m",
 }
@@ -40,7 +44,17 @@ UNITS: Mapping[str, str] = {
 OPTIONAL = frozenset({"hole_height_least_mm", "hole_height_most_mm"})
 """Figures that the cautious set leaves out as well."""
 
-WHOLE = frozenset({"return_after_years", "old_measurement_years", "plug"})
+WHOLE = frozenset(
+    {
+        "return_after_years",
+        "old_measurement_years",
+        "plug",
+        "tube_most_days",
+        "plug_within_days",
+        "trim_after_days",
+        "look_after_seasons",
+    }
+)
 """Figures that are counted, not measured."""
 
 PAIRS = (("hole_depth_least_mm", "hole_depth_most_mm"), ("hole_height_least_mm", "hole_height_most_mm"))

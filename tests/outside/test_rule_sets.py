@@ -14,6 +14,7 @@ FINLAND = "Finnish Forest Centre, Metsään-lehti 2019-05-09"
 SEINAJOKI = "Seinäjoki UAS, Kevät on koivunmahlan aikaa"
 MAPLE = "Univ. of Maryland teaching slides"
 MAINE = "Univ. of Maine Extension bulletin 7036"
+NE_155 = "Gibbs & Smith 1973, USDA FS Research Note NE-155"
 NOBODY = "common practice, no source"
 
 
@@ -58,6 +59,8 @@ NOBODY = "common practice, no source"
         ("maple-conservative", "least_diameter_mm", 304.8, MAPLE),
         ("maple-conservative", "measuring_height_mm", 1371.6, MAINE),
         ("maple-conservative", "spacing_mm", 101.6, "UVM, via The Maple News"),
+        # Maple: nearly all holes closed after 3 growing seasons.
+        ("maple-conservative", "look_after_seasons", 3, NE_155),
         # The cautious set: common practice, 9 in at 1.3 m, a hole 10 mm wide, 10-15 mm deep, four years, plug.
         ("cautious", "least_diameter_mm", 228.6, NOBODY),
         ("cautious", "measuring_height_mm", 1300, NOBODY),
@@ -66,6 +69,7 @@ NOBODY = "common practice, no source"
         ("cautious", "hole_depth_least_mm", 10, NOBODY),
         ("cautious", "hole_depth_most_mm", 15, NOBODY),
         ("cautious", "plug", True, NOBODY),
+        ("cautious", "plug_within_days", 0, NOBODY),
     ],
 )
 def test_each_figure_is_the_published_one(rule_set: str, figure: str, value: float, source: str) -> None:
@@ -107,6 +111,19 @@ def test_where_no_rest_is_published_the_cautious_one_is_taken_and_told(rule_set:
     assert figure.value == 4
     assert figure.least == 3
     assert figure.source == f"not in this source; {NOBODY}"
+
+
+@pytest.mark.parametrize("figure", ["tube_most_days", "trim_after_days", "look_after_seasons"])
+def test_what_nobody_has_published_for_birch_is_told_as_an_assumption(figure: str) -> None:
+    assert load("cautious").figure(figure).source.startswith("assumption")
+    for other in ("lithuania-state-land", "belarus", "russia-own-use", "alaska", "finland"):
+        assert load(other).figure(figure).source.startswith("not in this source; assumption")
+
+
+def test_the_look_at_birch_names_the_maple_figure_as_context() -> None:
+    source = load("cautious").figure("look_after_seasons").source
+    assert "no figure for birch was found" in source
+    assert NE_155 in source
 
 
 @pytest.mark.parametrize(

@@ -96,6 +96,15 @@ def test_what_makes_no_sense_is_refused(overrides: dict[str, float]) -> None:
     assert caught.value.remedy
 
 
+@pytest.mark.parametrize("name", ["tube_most_days", "plug_within_days", "trim_after_days", "look_after_seasons"])
+def test_what_comes_after_tapping_is_counted_in_whole_days_or_seasons(name: str) -> None:
+    figure = load(CAUTIOUS).figure(name)
+    assert isinstance(figure.value, int)
+    assert load(CAUTIOUS, {name: figure.most}).value(name) == figure.most
+    with pytest.raises(UserError, match="is not a whole number"):
+        load(CAUTIOUS, {name: figure.least + 0.5})
+
+
 def test_a_plug_that_the_rule_demands_cannot_be_set_aside() -> None:
     assert load(CAUTIOUS, {"plug": 0}).value("plug") is False
     with pytest.raises(UserError):

@@ -1,0 +1,101 @@
+"""The command that says what each wound needs next: aftercare."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from standmap.cli.options import DateOption, JsonOption, StandArgument, day_of
+from standmap.cli.terminal import emit_json, note, say, table
+
+if TYPE_CHECKING:
+    from datetime import date as Day  # noqa: N812 - the option is called date
+
+    from standmap.jobs.aftercare import Due, StandCare
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command of this file."""
+    app.command()(aftercare)
+
+
+def aftercare(
+    file: StandArgument,
+    *,
+    date: DateOption = None,
+    later: Annotated[bool, typer.Option("--all", help="List what is due only later, too.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Say what each wound needs next: take out, plug or leave open, trim, look whether it has closed."""
+    from standmap.errors import NothingToDo
+    from standmap.jobs.aftercare import aftercare as care_of
+    from standmap.jobs.aftercare import cautions_for
+    from standmap.jobs.opening import open_stand
+
+    with open_stand(file, read_only=True) as opened:
+        stand = opened.stand()
+    care = care_of(stand, day_of(date), later=later)
+    if as_json:
+        emit_json(_json(care))
+    if not care.due:
+        raise NothingToDo(f"{file.name}: {care.why_nothing}")
+    if as_json:
+        return
+    _show(care)
+    for text in cautions_for(care):
+        note(f"caution: {text}")
+
+
+def _json(care: StandCare) -> dict[str, object]:
+    return {
+        "date": care.day.isoformat(),
+        "rules": care.rules.id,
+        "due": [
+            {
+                "tree": d.tree.name,
+                "id": d.tree.key,
+                "hole": d.hole.number,
+                "season": d.hole.season,
+                "what": str(d.need.what),
+                "due_on": d.need.due_on.isoformat(),
+                "overdue": d.need.overdue,
+                "why": d.need.why,
+                "rule": d.need.rule,
+                "source": d.need.source,
+            }
+            for d in care.due
+        ],
+        "counts": dict(care.counts),
+    }
+
+
+def _show(care: StandCare) -> None:
+    say(f"{care.day.isoformat()}, {care.rules.title}")
+    say("  ".join(f"{what} {count}" for what, count in care.counts.items()))
+    say()
+    table(
+        [("tree", "left"), ("wound", "left"), ("next", "left"), ("due", "left"), ("", "left"), ("because", "left")],
+        (
+            (
+                d.tree.name,
+                f"{d.hole.kind} {d.hole.number} of {d.hole.season}",
+                str(d.need.what),
+                d.need.due_on.isoformat(),
+                _how_late(d, care.day),
+                d.need.why,
+            )
+            for d in care.due
+        ),
+    )
+    say()
+    # One line for each act and source, not one for each wound.
+    for what, rule, source in dict.fromkeys((d.need.what, d.need.rule, d.need.source) for d in care.due):
+        say(f"{what}: {rule} · {source}")
+
+
+def _how_late(due: Due, day: Day) -> str:
+    days = (day - due.need.due_on).days
+    if due.need.overdue:
+        return f"overdue {days} d"
+    return "today" if days == 0 else f"in {-days} d"

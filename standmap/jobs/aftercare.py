@@ -1,0 +1,122 @@
+"""What the wounds of a stand need next, under the rule set in force."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from standmap.aftercare.needs import CareFigure, CarePlan, Need, needs
+from standmap.jobs.cautions import LOCAL_RULES
+from standmap.jobs.rule_choice import rules_of
+from standmap.rules.ruleset import RuleSet
+from standmap.stand.snapshot import Stand
+from standmap.stand.tapping import Act, TapHole
+from standmap.stand.tree import Tree
+
+STEPS = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN, Act.TRIMMED, Act.LOOKED_AT)
+"""What may be asked for, in the order of the work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A need with the tree and the wound it is about."""
+
+    tree: Tree
+    hole: TapHole
+    need: Need
+
+
+@dataclass(frozen=True, slots=True)
+class StandCare:
+    """A day's answer.
+
+    Attributes
+    ----------
+    due
+        By due date, then in the order of the trees.
+    counts
+        How many times each act is asked for in `due`, in the order of the work; acts not asked for are left out.
+    why_nothing
+        The reason where `due` is empty; else "".
+    """
+
+    day: date
+    rules: RuleSet
+    due: tuple[Due, ...]
+    counts: Mapping[str, int]
+    why_nothing: str
+
+
+def aftercare(stand: Stand, day: date, *, later: bool = False) -> StandCare:
+    """List what the wounds of standing trees need by a day.
+
+    Parameters
+    ----------
+    later
+        Whether to list what is due only after the day, too.
+
+    Raises
+    ------
+    UserError
+        If the stand's rules cannot be had.
+    """
+    rules = rules_of(stand)
+    holes = {hole.key: hole for hole in stand.holes}
+    known = [
+        Due(stand.by_key[need.tree_key], holes[need.hole_key], need) for need in needs(stand, care_plan(rules), day)
+    ]
+    due = tuple(one for one in known if later or one.need.due_on <= day)
+    counted = Counter(one.need.what for one in due)
+    counts = {str(act): counted[act] for act in STEPS if counted[act]}
+    return StandCare(day, rules, due, counts, "" if due else _why_nothing(stand, day, known))
+
+
+def care_plan(rules: RuleSet) -> CarePlan:
+    """Return what a rule set asks for after tapping."""
+
+    def figure(name: str) -> CareFigure:
+        found = rules.figure(name)
+        return CareFigure(int(found.value), found.source)
+
+    return CarePlan(
+        rule=rules.title,
+        plug=figure("plug"),
+        tube_most_days=figure("tube_most_days"),
+        plug_within_days=figure("plug_within_days"),
+        trim_after_days=figure("trim_after_days"),
+        look_after_seasons=figure("look_after_seasons"),
+    )
+
+
+def _why_nothing(stand: Stand, day: date, known: list[Due]) -> str:
+    nothing = f"nothing is due on {day.isoformat()}"
+    if known:
+        first = known[0]
+        return (
+            f"{nothing}: the next is '{first.need.what}' at {first.tree.name} on {first.need.due_on.isoformat()} "
+            "(--all lists what is due later)"
+        )
+    if not any(hole.made_on <= day for hole in stand.holes):
+        return f"{nothing}: no hole or slit was made by then"
+    return f"{nothing}: every wound of a standing tree is closed and was looked at"
+
+
+def cautions_for(care: StandCare) -> tuple[str, ...]:
+    """Return the cautions of the work that is asked for, in plain words; all are common practice, no source."""
+    said = []
+    if care.counts.keys() - {Act.LOOKED_AT}:
+        said.append("work with both feet on the ground, never from a ladder")
+    if Act.TAKEN_OUT in care.counts:
+        said.append("twist a tube out by hand; levered out, it tears the bark")
+    if care.counts.keys() & {Act.PLUGGED, Act.TRIMMED}:
+        said.append(
+            "mind the knife: cut away from yourself, cut the plug and not the bark, clean the blade for each tree"
+        )
+    if Act.LOOKED_AT in care.counts:
+        said.append(
+            "wounds close, they do not heal, and how soon in birch is not known here: one look is asked for; "
+            "look at an open one again next autumn"
+        )
+    return (*said, LOCAL_RULES)
