@@ -1,0 +1,228 @@
+"""Several trips from one depot, each as heavy as a person may carry: as little walking as possible in all."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from standmap.progress import Progress, Unwatched
+from standmap.rounds.exact import show_trips
+from standmap.rounds.few import MOST_FEW, shortest_trips
+from standmap.rounds.groups import all_groups
+from standmap.rounds.held_karp import MOST_PLACES, shortest_closed
+from standmap.rounds.local import NOT_WORTH, improved
+from standmap.rounds.matrix import check_costs, is_whole, one_a_spot
+from standmap.rounds.savings import Trips, cost_of_trips, first_trips
+from standmap.rounds.stop import NoImprovement, StopRule
+from standmap.rounds.watch import Ending, Watch
+
+if TYPE_CHECKING:
+    from pyvrp import ProblemData, Solution
+
+FloatArray = NDArray[np.float64]
+
+MM_PER_M = 1000
+"""Costs that are not whole numbers are metres and are searched in whole millimetres."""
+
+SETTLED_AFTER = 1000
+SETTLED_AFTER_A_PLACE = 20
+"""The search ends after 1000 steps and 20 more for each place in a row that brought nothing better."""
+
+
+@dataclass(frozen=True, slots=True)
+class TripsFound:
+    """Trips that visit every place once.
+
+    Attributes
+    ----------
+    trips
+        For each trip its places, from 1; the lower end first, and trips in the order of their first places.
+    cost
+        Of all trips with their ways back, in the unit of the matrix.
+    proved
+        Whether nothing shorter exists.
+    repeatable
+        Whether the same numbers, rule and seed give the same trips again.
+    lower_bound
+        No trips cost less than this, where known.
+    stopped
+        Why the search ended.
+    """
+
+    trips: Trips
+    cost: float
+    proved: bool
+    repeatable: bool
+    lower_bound: float | None
+    stopped: Ending
+
+
+def several_trips(
+    cost: FloatArray | NDArray[np.int64],
+    loads: NDArray[np.int64],
+    capacity: int,
+    *,
+    stop: StopRule | None = None,
+    seed: int = 0,
+    progress: Progress | None = None,
+    on_best: Callable[[TripsFound], None] | None = None,
+) -> TripsFound:
+    """Find the shortest trips that visit every place and never carry more than the capacity.
+
+    Parameters
+    ----------
+    cost
+        Shape (n + 1, n + 1), symmetric, finite, not negative; place 0 is the depot.
+    loads
+        Shape (n,), whole numbers, of places 1 to n.
+    capacity
+        In the unit of the loads.
+    stop
+        Asked at every step; the search also ends by itself once it has settled.
+    on_best
+        Told of each better set of trips; costs never increase.
+
+    Raises
+    ------
+    ValueError
+        If the matrix is not as above, or a load is negative or above the capacity.
+
+    Notes
+    -----
+    Few places are solved exactly. Otherwise PyVRP searches; where every trip is small, all trips that could be made are
+    then listed and the shortest choice among them is proved.
+    """
+    matrix = np.asarray(cost, dtype=np.float64)
+    _check(matrix, loads, capacity)
+    watch = Watch(stop, progress or Unwatched())
+    best = _Best(matrix, on_best)
+    best.offer(first_trips(matrix, loads, capacity))
+    if best.cost == 0:
+        return best.found(Ending.PROVED, 0.0)
+    if len(loads) <= MOST_FEW:
+        best.offer(shortest_trips(matrix, loads, capacity))
+        return best.found(Ending.PROVED, best.cost)
+    _search(matrix, loads, capacity, best, watch, seed)
+    ended = watch.ending or Ending.SETTLED
+    watch.begin_search()
+    groups = None if watch.over(best.cost, 0) else all_groups(matrix, loads, capacity)
+    shown = None if groups is None else show_trips(groups, best.trips, best.cost, watch, seed)
+    if shown is not None and shown.shorter is not None:
+        best.offer(shown.shorter)
+    if shown is not None and shown.closed:
+        return best.found(Ending.PROVED, best.cost)
+    return best.found(watch.ending or ended, None if shown is None else shown.lower_bound)
+
+
+def _check(cost: FloatArray, loads: NDArray[np.int64], capacity: int) -> None:
+    check_costs(cost)
+    if loads.shape != (len(cost) - 1,):
+        raise ValueError(f"{len(cost) - 1} loads are wanted, not an array of shape {loads.shape}")
+    if (loads < 0).any() or (loads > capacity).any():
+        raise ValueError("loads must lie between 0 and the capacity")
+
+
+class _Best:
+    """The best trips so far, polished on the exact costs and written in one way only."""
+
+    def __init__(self, cost: FloatArray, on_best: Callable[[TripsFound], None] | None) -> None:
+        self.trips: Trips = ()
+        self.cost = math.inf
+        self._matrix = cost
+        self._on_best = on_best
+        self._shortest: dict[tuple[int, ...], tuple[int, ...]] = {}
+
+    def offer(self, trips: Trips) -> None:
+        """Take trips if they are better, and tell of them."""
+        polished = tuple(sorted(self._polished(trip) for trip in trips if trip))
+        cost = cost_of_trips(polished, self._matrix)
+        if math.isinf(self.cost) or cost < self.cost * (1 - NOT_WORTH):
+            self.trips, self.cost = polished, cost
+            if self._on_best is not None:
+                self._on_best(self.found(Ending.SETTLED, None))
+
+    def found(self, stopped: Ending, lower_bound: float | None) -> TripsFound:
+        """Return the trips with what is known of them."""
+        return TripsFound(self.trips, self.cost, stopped is Ending.PROVED, stopped.repeatable, lower_bound, stopped)
+
+    def _polished(self, trip: tuple[int, ...]) -> tuple[int, ...]:
+        if len(trip) >= MOST_PLACES:
+            return self._ordered(trip)
+        places = tuple(sorted(trip))
+        if places not in self._shortest:
+            self._shortest[places] = self._ordered(places)
+        return self._shortest[places]
+
+    def _ordered(self, trip: tuple[int, ...]) -> tuple[int, ...]:
+        places = np.array([0, *trip])
+        cost = self._matrix[np.ix_(places, places)]
+        spots, members = one_a_spot(cost)
+        small = np.ascontiguousarray(cost[np.ix_(spots, spots)])
+        few = len(spots) <= MOST_PLACES
+        order = shortest_closed(small) if few else improved(np.arange(len(spots)), small)
+        walk = [int(place) for spot in order for place in np.sort(places[members[spot]]) if place != 0]
+        return tuple(walk if walk[0] <= walk[-1] else walk[::-1])
+
+
+def _search(cost: FloatArray, loads: NDArray[np.int64], capacity: int, best: _Best, watch: Watch, seed: int) -> None:
+    """Improve the best trips until the search settles or the watch says stop."""
+    from pyvrp import IteratedLocalSearch, IteratedLocalSearchParams, PenaltyManager, RandomNumberGenerator
+    from pyvrp import Solution as Visited
+    from pyvrp.IteratedLocalSearch import IteratedLocalSearchCallbacks
+    from pyvrp.search import OPERATORS, LocalSearch, PerturbationManager, compute_neighbours
+
+    data = _problem(cost, loads, capacity)
+    settled = NoImprovement(SETTLED_AFTER + SETTLED_AFTER_A_PLACE * len(loads))
+    step = 0
+
+    def over(best_cost: int) -> bool:
+        nonlocal step
+        ended = settled(best_cost, 0.0, step) or watch.over(best.cost, step)
+        watch.tell(step, 0, "shortening the trips")
+        step += 1
+        return ended
+
+    class Listener(IteratedLocalSearchCallbacks):
+        """Hands each better solution on."""
+
+        def on_best(self, best: Solution) -> None:
+            offer(_places(best))
+
+    offer = best.offer
+    local = LocalSearch(data, RandomNumberGenerator(seed=seed % 2**32), compute_neighbours(data), PerturbationManager())
+    for operator in OPERATORS:
+        if operator.supports(data):
+            local.add_operator(operator(data))
+    # A gram too much costs about as much as it could save, so that the search goes through such trips as well.
+    penalty = float(data.distance_matrix(0).max() / max(loads.mean(), 1.0))
+    IteratedLocalSearch(
+        data,
+        PenaltyManager(([penalty], 1.0, 1.0)),
+        local,
+        Visited(data, [[place - 1 for place in trip] for trip in best.trips]),
+        IteratedLocalSearchParams(callbacks=Listener()),
+    ).run(over, collect_stats=False)
+
+
+def _problem(cost: FloatArray, loads: NDArray[np.int64], capacity: int) -> ProblemData:
+    from pyvrp import Client, Depot, Location, ProblemData, VehicleType
+
+    # Their stub asks for a type that numpy does not have.
+    whole: Any = np.rint(cost if is_whole(cost) else cost * MM_PER_M).astype(np.int64)
+    return ProblemData(
+        locations=[Location(0, 0) for _ in range(len(cost))],
+        clients=[Client(place, pickup=[load]) for place, load in enumerate(loads.tolist(), start=1)],
+        depots=[Depot(0)],
+        vehicle_types=[VehicleType(len(loads), capacity=[capacity])],
+        distance_matrices=[whole],
+        duration_matrices=[np.zeros_like(whole)],
+    )
+
+
+def _places(solution: Solution) -> Trips:
+    return tuple(tuple(visit.idx + 1 for visit in route if visit.is_client()) for route in solution.routes())

@@ -1,0 +1,129 @@
+"""From the order of the taps to the trips as they are walked: direction, bearings, loads, minutes, who goes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise
+
+import numpy as np
+
+from standmap.rounds.problem import RoundProblem, Tap, Xy, load_g
+from standmap.rounds.round import LeftOut, Round, Trip, Visit
+from standmap.rounds.walking import Walking
+from standmap.rounds.watch import Ending
+
+SAME = 1e-9
+"""Two directions whose effort differs by a smaller part than this are equally good."""
+
+PLACES_OF_KG = 6
+"""Loads are told to the milligram, so that no sum of them ends in the dust of floating point."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoundMaker:
+    """Makes rounds of one problem.
+
+    Attributes
+    ----------
+    taps
+        Those that are served, by key.
+    ways
+        Between the depot, place 0, and the taps, from 1.
+    """
+
+    problem: RoundProblem
+    taps: tuple[Tap, ...]
+    ways: Walking
+    left_out: tuple[LeftOut, ...]
+
+    def round(
+        self,
+        orders: tuple[tuple[int, ...], ...],
+        *,
+        proved: bool,
+        repeatable: bool,
+        lower_bound_m: float | None,
+        stopped: Ending,
+    ) -> Round:
+        """Return the round whose trips visit the taps, numbered from 1, in these orders."""
+        trips = self._shared_out([self._trip(self._easier_way(order)) for order in orders])
+        length_m = math.fsum(trip.length_m for trip in trips)
+        bound = self._plain_bound() if lower_bound_m is None else lower_bound_m
+        return Round(
+            trips,
+            self.left_out,
+            length_m,
+            math.fsum(trip.minutes for trip in trips),
+            repeatable,
+            proved,
+            length_m if proved else min(bound, length_m),
+            stopped,
+        )
+
+    def _easier_way(self, order: tuple[int, ...]) -> tuple[int, ...]:
+        """Return the direction with fewer kilogram-metres: what is heavy comes late."""
+        onward, back = self._kg_m(order), self._kg_m(order[::-1])
+        if abs(onward - back) <= SAME * max(onward, back):
+            return min(order, order[::-1])
+        return order if onward < back else order[::-1]
+
+    def _kg_m(self, order: tuple[int, ...]) -> float:
+        carried = accumulate(self.taps[place - 1].load_kg for place in order)
+        return math.fsum(
+            kg * float(self.ways.cost_m[a, b]) for kg, (a, b) in zip(carried, pairwise((*order, 0)), strict=True)
+        )
+
+    def _trip(self, order: tuple[int, ...]) -> Trip:
+        speed, can_kg = self.problem.speed_m_per_min, self.problem.can_kg
+        visits: list[Visit] = []
+        course: list[Xy] = [self.problem.depot]
+        load_kg, minutes, before = can_kg, 0.0, 0
+        for place in order:
+            tap = self.taps[place - 1]
+            leg_m = float(self.ways.cost_m[before, place])
+            line = self.ways.course(before, place)
+            minutes += leg_m / speed
+            load_kg += tap.load_kg
+            bearing = _bearing_rad(line[0], line[1]) if len(line) > 1 else 0.0
+            visits.append(Visit(tap.key, leg_m, bearing, len(line) > 2, round(load_kg, PLACES_OF_KG), minutes))
+            minutes += tap.service_min
+            course.extend(line[1:])
+            before = place
+        home_m = float(self.ways.cost_m[before, 0])
+        course.extend(self.ways.course(before, 0)[1:] if len(course) > 1 else course)
+        return Trip(
+            collector=0,
+            visits=tuple(visits),
+            length_m=math.fsum(visit.leg_m for visit in visits) + home_m,
+            minutes=minutes + home_m / speed,
+            max_load_kg=visits[-1].load_kg,
+            course=tuple(course),
+        )
+
+    def _shared_out(self, trips: list[Trip]) -> tuple[Trip, ...]:
+        """Give the longest trip to whoever has walked least, and so on."""
+        walked = np.zeros(self.problem.collectors)
+        shared: list[list[Trip]] = [[] for _ in walked]
+        for trip in sorted(trips, key=lambda trip: (-trip.minutes, [visit.key for visit in trip.visits])):
+            who = int(walked.argmin())
+            later = tuple(replace(v, arrive_min=v.arrive_min + float(walked[who])) for v in trip.visits)
+            shared[who].append(replace(trip, collector=who + 1, visits=later))
+            walked[who] += trip.minutes
+        return tuple(trip for own in shared for trip in own)
+
+    def _plain_bound(self) -> float:
+        """Return a length that no round falls short of, from how far out each load lies.
+
+        A trip to a tap and back is no shorter than twice its distance, and no longer than any trip through it; each
+        gram takes up its part of a trip (M. Haimovich and A. H. G. Rinnooy Kan, "Bounds and heuristics for
+        capacitated routing problems", Mathematics of Operations Research 10 (1985) 527-542, from memory).
+        """
+        out = self.ways.cost_m[0, 1:]
+        grams = np.array([load_g(tap) for tap in self.taps])
+        by_load = float(grams @ out) / self.problem.room_g if grams.any() else 0.0
+        return 2 * max(float(out.max()), by_load)
+
+
+def _bearing_rad(a: Xy, b: Xy) -> float:
+    return math.atan2(b[0] - a[0], b[1] - a[1]) % math.tau
