@@ -12,6 +12,7 @@ from standmap.cli.round_answer import no_round_json, round_json, show_round, sho
 from standmap.cli.terminal import TerminalMessages, emit_json, say, stoppable
 
 if TYPE_CHECKING:
+    from standmap.rounds.round import Round
     from standmap.rounds.stop import StopRule
 
 
@@ -76,9 +77,19 @@ def collection_round(
         stand = opened.stand()
     day = day_of(date)
     with stoppable() as progress:
+
+        def tell(best: Round) -> None:
+            progress.at(0, 0, f"best so far: {best.length_m:.0f} m, {len(best.trips)} trips")
+
         try:
             planned = plan_round(
-                stand, day, options, stop=_stop_rule(seconds), messages=TerminalMessages(), progress=progress
+                stand,
+                day,
+                options,
+                stop=_stop_rule(seconds),
+                messages=TerminalMessages(),
+                progress=progress,
+                on_best=tell,
             )
         except NothingToCollect as nothing:
             if as_json:

@@ -80,12 +80,15 @@ class TerminalProgress:
         self._last = time.monotonic()
 
     def at(self, done: float, total: float, what: str) -> None:
-        """Write how far the work has come, not more often than every half second."""
+        """Write how far the work has come, not more often than every half second; without numbers, only what it is."""
         moment = time.monotonic()
         if moment - self._last < REPORT_EVERY_S:
             return
         self._last = moment
-        note(f"{what}: {done:,.0f} of {total:,.0f}" if total else f"{what}: {done:,.0f}")
+        if total:
+            note(f"{what}: {done:,.0f} of {total:,.0f}")
+        else:
+            note(f"{what}: {done:,.0f}" if done else what)
 
     def stop_wanted(self) -> bool:
         """Return whether Ctrl-C was pressed."""
