@@ -65,6 +65,8 @@ def collection_round(
         run_ml=None if run_l is None else run_l * 1000,
         seed=seed,
     )
+    if trees is not None and not options.trees:
+        raise UserError("--trees names no tree", "name some, or leave it out for all open holes")
     if capacity_kg is not None:
         options = replace(options, capacity_kg=capacity_kg)
     if can_kg is not None:

@@ -73,9 +73,10 @@ def _left_out(pairs: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
 
 def show_round(planned: PlannedRound) -> None:
     """Write a round as a table."""
+    taps = f"{planned.taps} tap{'s' if planned.taps != 1 else ''}"
     count = f"{len(planned.trips)} trip{'s' if len(planned.trips) != 1 else ''}"
     say(
-        f"{planned.day.isoformat()}, from {planned.start.name}: {planned.taps} taps, {count}, "
+        f"{planned.day.isoformat()}, from {planned.start.name}: {taps}, {count}, "
         f"{planned.length_m:.0f} m, {planned.minutes:.0f} min"
     )
     say(_how_sure(planned))

@@ -151,7 +151,7 @@ def bring(
         intakes.append(_read(file, path, options, now, intakes, messages, progress))
     # First what has a place, then walks (whose stops look for trees), then lists of measurements: so the order in
     # which files are named does not matter.
-    for intake in intakes:
+    for intake in sorted(intakes, key=_without_own_keys):
         _take_located(batch, intake, options, now.date(), messages)
     for intake in intakes:
         for walk in intake.findings.walks:
@@ -172,6 +172,11 @@ def bring(
     else:
         _write(file, batch, intakes, now)
     return report
+
+
+def _without_own_keys(intake: _Intake) -> bool:
+    """Return whether a file holds no key of a stand: those that do come first, so that no key is lost."""
+    return not any(own_key(t.key) for t in intake.findings.trees)
 
 
 def _write(file: StandFile, batch: Batch, intakes: Sequence[_Intake], now: datetime) -> None:

@@ -119,6 +119,11 @@ def xy(frame: WorkingFrame, points: Sequence[LonLat]) -> NDArray[np.float64]:
 
 
 def apart_m(frame: WorkingFrame, a: LonLat, b: LonLat) -> float:
-    """Return how far two positions are apart, metres."""
+    """Return how far two positions are apart, metres; on a sphere where one is out of the frame's reach."""
     first, second = xy(frame, [a, b])
-    return float(np.hypot(*(first - second)))
+    apart = float(np.hypot(*(first - second)))
+    if np.isfinite(apart):
+        return apart
+    from standmap.survey.frame import rough_distance_m
+
+    return float(rough_distance_m(np.array([a[0]]), np.array([a[1]]), *b)[0])

@@ -134,7 +134,7 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
                     writing.change(stem, rootstock=kept.rootstock)
         writing.insert(_noted(kept, Act.MERGED, on, f"took in {gone.name} ({gone.key})"))
     count = len(measurements) + len(holes) + len(seen)
-    return Corrected(f"{gone.name} is merged into {kept.name}, with {count} records", count)
+    return Corrected(f"{gone.name} is merged into {kept.name}, with {count} record{'s' if count != 1 else ''}", count)
 
 
 def _renumbered(moving: Sequence[TapHole], there: Sequence[TapHole]) -> list[TapHole]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 
-from standmap.errors import UserError
+from standmap.errors import NothingToDo, UserError
 from standmap.formats.records_csv import FoundRecord, read_records_csv
 from standmap.jobs.bring import hash_of
 from standmap.jobs.clock import moment_of
@@ -81,6 +81,8 @@ class _Book:
     _holes_of: dict[str, list[TapHole]] = field(default_factory=dict)
     _done: dict[str, dict[Act, date]] = field(default_factory=dict)
     _collected: set[tuple[object, ...]] = field(default_factory=set)
+    _closed_at: dict[str, datetime] = field(default_factory=dict)
+    _emptied_at: dict[str, datetime] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._holes_of = {key: list(holes) for key, holes in self.stand.holes_of.items()}
@@ -88,6 +90,11 @@ class _Book:
         for seen in self.stand.observations:
             if seen.hole_key is not None:
                 self._done.setdefault(seen.hole_key, {})[seen.what] = seen.observed_on
+                if seen.what in CLOSING and seen.observed_at is not None:
+                    self._closed_at[seen.hole_key] = seen.observed_at
+        for taken in self.stand.collections:
+            if taken.collected_at is not None:
+                self._note_emptied(taken.hole_key, taken.collected_at)
 
     def take(self, record: FoundRecord) -> None:
         """Take one line; raises `_Refused` with the reason."""
@@ -139,6 +146,10 @@ class _Book:
         at = moment_of(record.on, record.at)
         if at is not None and hole.made_at is not None and at < hole.made_at:
             raise _Refused(f"{tree.name} was collected at {record.at} but tapped later that day")
+        if at is not None:
+            if at > self._closed_at.get(hole.key, at):
+                raise _Refused(f"{tree.name} was collected at {record.at} but its tube was out before")
+            self._note_emptied(hole.key, at)
         if (hole.key, record.on, at, record.volume_ml) in self._collected:
             self.cautions.append(
                 f"{tree.name}: {record.volume_ml / 1000:g} L on {record.on.isoformat()} is written down already: twice?"
@@ -197,7 +208,15 @@ class _Book:
             )
         )
         if hole is not None:
+            at = moment_of(record.on, record.at)
+            if act in CLOSING and at is not None:
+                if at < self._emptied_at.get(hole.key, at):
+                    raise _Refused(f"{tree.name} was {act} at {record.at} but collected later")
+                self._closed_at.setdefault(hole.key, at)
             self._done.setdefault(hole.key, {})[act] = record.on
+
+    def _note_emptied(self, hole_key: str, at: datetime) -> None:
+        self._emptied_at[hole_key] = max(at, self._emptied_at.get(hole_key, at))
 
     # Which hole
 
@@ -266,6 +285,8 @@ def record_file(
         (messages or Silence()).tell(f"{path.name}: this very file was recorded before; nothing to add")
         return RecordReport(path.name, 0, 0, 0, 0, known=True)
     found = read_records_csv(path)
+    if not found.records:
+        raise NothingToDo(f"{path.name}: the table has no lines below its header")
     for told in found.told:
         (messages or Silence()).tell(f"{path.name}: {told}")
     source = Source(new_key(), path.name, sha256, RECORDS_FORMAT, size, now)

@@ -56,3 +56,23 @@ def first_trips(cost: NDArray[np.float64], loads: NDArray[np.int64], capacity: i
 def cost_of_trips(trips: Trips, cost: NDArray[np.float64]) -> float:
     """Return the cost of all trips, each from the depot and back to it."""
     return float(sum(cost[[0, *trip], [*trip, 0]].sum() for trip in trips))
+
+
+def fewest(trips: Trips, loads: NDArray[np.int64], capacity: int) -> Trips:
+    """Return the trips with those joined that one can carry together, the lightest first.
+
+    Two walks from the depot, one after the other without the stop between, are never longer than the two; so nobody
+    is sent out twice for nothing where taps stand at the gate.
+    """
+    waiting = sorted(((int(loads[np.array(trip) - 1].sum()), trip) for trip in trips if trip), reverse=True)
+    done: list[tuple[int, ...]] = []
+    while waiting:
+        load, trip = waiting.pop()
+        fits = [i for i, (other, _) in enumerate(waiting) if load + other <= capacity]
+        if fits:
+            other, longer = waiting[fits[0]]
+            waiting[fits[0]] = (load + other, longer + trip)
+            waiting.sort(reverse=True)
+        else:
+            done.append(trip)
+    return tuple(done)

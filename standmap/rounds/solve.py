@@ -102,7 +102,7 @@ def _hindrance(problem: RoundProblem, tap: Tap, ways: Walking, place: int) -> st
         room_kg = max(problem.room_g, 0) / GRAMS_PER_KG
         return f"{tap.load_kg:g} kg is more than one trip holds: {room_kg:g} kg beside the cans"
     if ways.hindrance[0]:
-        return f"the depot lies {ways.hindrance[0]}"
+        return f"the gate or tank lies {ways.hindrance[0]}"
     if ways.hindrance[place]:
         return f"it lies {ways.hindrance[place]}"
     if not np.isfinite(ways.cost_m[0, place]):

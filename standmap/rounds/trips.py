@@ -17,7 +17,7 @@ from standmap.rounds.groups import all_groups
 from standmap.rounds.held_karp import MOST_PLACES, shortest_closed
 from standmap.rounds.local import NOT_WORTH, improved
 from standmap.rounds.matrix import check_costs, is_whole, one_a_spot
-from standmap.rounds.savings import Trips, cost_of_trips, first_trips
+from standmap.rounds.savings import Trips, cost_of_trips, fewest, first_trips
 from standmap.rounds.stop import NoImprovement, StopRule
 from standmap.rounds.watch import Ending, Watch
 
@@ -100,7 +100,7 @@ def several_trips(
     matrix = np.asarray(cost, dtype=np.float64)
     _check(matrix, loads, capacity)
     watch = Watch(stop, progress or Unwatched())
-    best = _Best(matrix, on_best)
+    best = _Best(matrix, loads, capacity, on_best)
     best.offer(first_trips(matrix, loads, capacity))
     if best.cost == 0:
         return best.found(Ending.PROVED, 0.0)
@@ -130,7 +130,14 @@ def _check(cost: FloatArray, loads: NDArray[np.int64], capacity: int) -> None:
 class _Best:
     """The best trips so far, polished on the exact costs and written in one way only."""
 
-    def __init__(self, cost: FloatArray, on_best: Callable[[TripsFound], None] | None) -> None:
+    def __init__(
+        self,
+        cost: FloatArray,
+        loads: NDArray[np.int64],
+        capacity: int,
+        on_best: Callable[[TripsFound], None] | None,
+    ) -> None:
+        self._loads, self._capacity = loads, capacity
         self.trips: Trips = ()
         self.cost = math.inf
         self._matrix = cost
@@ -139,7 +146,8 @@ class _Best:
 
     def offer(self, trips: Trips) -> None:
         """Take trips if they are better, and tell of them."""
-        polished = tuple(sorted(self._polished(trip) for trip in trips if trip))
+        joined = fewest(trips, self._loads, self._capacity)
+        polished = tuple(sorted(self._polished(trip) for trip in joined))
         cost = cost_of_trips(polished, self._matrix)
         if math.isinf(self.cost) or cost < self.cost * (1 - NOT_WORTH):
             self.trips, self.cost = polished, cost

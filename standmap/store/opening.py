@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 
 from standmap.errors import BugError, UserError
@@ -26,8 +26,8 @@ _PRECISE: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_READONLY_RECOVERY: _UNFINISHED,
 }
 _REASONS: dict[int, tuple[str, str]] = {
-    sqlite3.SQLITE_BUSY: ("is being written by another program", "close it there or try again in a moment"),
-    sqlite3.SQLITE_LOCKED: ("is being written by another program", "close it there or try again in a moment"),
+    sqlite3.SQLITE_BUSY: ("is open or being written in another program", "close it there or try again in a moment"),
+    sqlite3.SQLITE_LOCKED: ("is open or being written in another program", "close it there or try again in a moment"),
     sqlite3.SQLITE_READONLY: ("may not be written", "take away its write protection or work on a copy"),
     sqlite3.SQLITE_PERM: ("may not be written", "take away its write protection or work on a copy"),
     sqlite3.SQLITE_FULL: ("was not changed: the disk is full", "free some space and do it again"),
@@ -99,7 +99,7 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
     writing all the same, since only so can that write be taken back.
     """
     writable = os.access(path, os.W_OK)
-    mode = "rw" if writable and (not read_only or _unfinished(path)) else "ro"
+    mode = "rw" if writable and (not read_only or _unfinished(path) or _in_wal_mode(path)) else "ro"
     with plain_errors(path):
         db = sqlite3.connect(
             f"{path.resolve().as_uri()}?mode={mode}", uri=True, timeout=BUSY_SECONDS, isolation_level=None
@@ -108,14 +108,25 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
             add_functions(db)
             db.execute("PRAGMA foreign_keys = ON")
             db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+            if mode == "rw":
+                # For reading it does no harm that another program holds such a file open.
+                with suppress(sqlite3.OperationalError) if read_only else nullcontext():
+                    _without_side_files(db)
             if read_only:
                 db.execute("PRAGMA query_only = ON")
-            elif mode == "rw":
-                _without_side_files(db)
         except sqlite3.Error:
             db.close()
             raise
     return db
+
+
+def _in_wal_mode(path: Path) -> bool:
+    """Return whether another program has left the file in write-ahead mode (bytes 18 and 19 of the file format)."""
+    try:
+        with path.open("rb") as file:
+            return file.read(20)[18:20] == b"\x02\x02"
+    except OSError:
+        return False
 
 
 def _without_side_files(db: sqlite3.Connection) -> None:

@@ -283,6 +283,7 @@ def test_corrections_have_their_commands(wood: Path, capsys: pytest.CaptureFixtu
         (["round", "wood.gpkg", "--out", "walk", "--date", "28.3.2026"], 2, "'28.3.2026' is not a date"),
         (["round", "wood.gpkg", "--out", "walk", "--from", "barn"], 2, "no place is called 'barn'"),
         (["round", "wood.gpkg", "--out", "walk", "--trees", "B77"], 2, "no tree is called 'B77'"),
+        (["round", "wood.gpkg", "--out", "walk", "--trees", ","], 2, "--trees names no tree"),
         (["record", "wood.gpkg"], 2, "nothing says what to record"),
         (["record", "wood.gpkg", "--tree", "B1", "--what", "drunk"], 2, "drunk"),
         (["export", "wood.gpkg", "--out", "out", "--only", "shp"], 2, "'shp' cannot be written"),

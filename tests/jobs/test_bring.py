@@ -202,6 +202,23 @@ def test_a_file_that_was_not_used_whole_is_read_again(stand_file: StandFile, wri
     assert len(stand_file.history()) == 4
 
 
+def test_far_positions_taken_anyway_are_taken_once(stand_file: StandFile, write: Write) -> None:
+    bring_all(stand_file, write("trees.csv", HEAD + B1 + B2))
+    path = write("far.csv", HEAD + "A2,0,0,,,\nA3,61.9,27.6,,,\nA5,,,Betula,900,\n")
+    assert bring_all(stand_file, path, anyway=True)[0] == [{"added": 2, "updated": 0, "skipped": 1}]
+    assert bring_all(stand_file, path, anyway=True)[0] == [{"added": 0, "updated": 0, "skipped": 1}]
+    assert len(stand_file.stand().trees) == 4
+
+
+def test_ids_survive_whatever_the_order_of_files(stand_file: StandFile, write: Write, tmp_path: Path) -> None:
+    bring_all(stand_file, write("trees.csv", HEAD + B1 + B2))
+    sent = stand_file.stand()
+    export(sent, tmp_path / "out")
+    with StandFile.create(tmp_path / "other.gpkg") as other:
+        bring_all(other, *(tmp_path / "out" / n for n in ("stand.gpx", "trees.csv", "stand.geojson")))
+        assert [(t.key, t.name) for t in other.stand().trees] == [(t.key, t.name) for t in sent.trees]
+
+
 def test_a_table_of_returns_is_for_record(stand_file: StandFile, write: Write) -> None:
     with pytest.raises(UserError, match=r"returns\.csv.* 'standmap record'"):
         bring_all(stand_file, write("returns.csv", "tree,date,what\nB1,2026-03-20,tapped\n"))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from standmap.errors import UserError
+from standmap.errors import NothingToDo, UserError
 from standmap.jobs.correct import fell
 from standmap.jobs.record import RecordReport, record_file
 from standmap.stand.ground import Area, AreaKind
@@ -18,6 +18,7 @@ from standmap.store.stand_file import StandFile
 NOW = datetime(2026, 3, 28, 7, 30, tzinfo=UTC)
 TODAY = date(2026, 3, 28)
 HEAD = "tree,hole,date,time,what,litres,height_cm,side_deg,depth_mm,bit_mm,note\n"
+TAPPED = "B1,,2026-03-20,,tapped,,,,,,"
 RING = ((26.9, 61.9), (27.1, 61.9), (27.1, 62.1), (26.9, 62.1), (26.9, 61.9))
 
 
@@ -91,6 +92,22 @@ def test_lines_are_taken_in_the_order_of_their_days(file: StandFile) -> None:
         (["B1,,2026-03-20,,tapped,,,,,,", "B1,,2026-03-19,,collected,2,,,,,"], "no open hole on 2026-03-19"),
         (["B1,,2026-03-20,,tapped,,,,,,", "B1,,2026-03-21,,trimmed,,,,,,"], "record 'plugged' first"),
         (["B1,,2026-03-20,12:00,tapped,,,,,,", "B1,,2026-03-20,07:00,collected,2,,,,,"], "tapped later that day"),
+        (
+            [
+                "B1,,2026-03-20,,tapped,,,,,,",
+                "B1,,2026-03-22,06:00,plugged,,,,,,",
+                "B1,,2026-03-22,07:00,collected,2,,,,,",
+            ],
+            "line 4: B1 was collected at 07:00:00 but its tube was out before",
+        ),
+        (
+            [
+                "B1,,2026-03-20,,tapped,,,,,,",
+                "B1,,2026-03-22,07:00,collected,2,,,,,",
+                "B1,,2026-03-22,06:00,plugged,,,,,,",
+            ],
+            "line 4: B1 was plugged at 06:00:00 but collected later",
+        ),
         (["B1,,1026-03-20,,tapped,,,,,,"], "1026-03-20 is before 1900"),
         (
             ["B1,,2026-03-10,,tapped,,,,,,", "B1,,2026-03-16,,trimmed,,,,,,", "B1,,2026-03-21,,plugged,,,,,,"],
@@ -197,6 +214,13 @@ def test_a_tap_in_a_felled_tree_is_taken_with_a_warning(file: StandFile) -> None
 def test_more_than_a_vessel_holds_is_asked_about(file: StandFile) -> None:
     report = table(file, "B1,,2026-03-20,,tapped,,,,,,", "B1,,2026-03-21,,collected,9,,,,,")
     assert report.cautions == ("B1: 9 L is more than one vessel of 4.5 L: several, or a slip?",)
+
+
+def test_a_table_without_lines_is_nothing_to_do(file: StandFile) -> None:
+    path = file.path.with_name("empty.csv")
+    path.write_text(HEAD)
+    with pytest.raises(NothingToDo, match=r"empty\.csv: the table has no lines"):
+        record_file(file, path, TODAY, NOW)
 
 
 def test_a_missing_table_is_told(file: StandFile) -> None:

@@ -92,6 +92,13 @@ def test_a_dozen_taps_in_several_trips_are_proved() -> None:
     assert found.lower_bound_m == pytest.approx(found.length_m)
 
 
+def test_nobody_is_sent_out_twice_for_taps_at_the_gate() -> None:
+    spots = [(0.0, 0.0), (0.0, 0.0), (0.0, 0.0), (100.0, 0.0), (120.0, 0.0), (140.0, 0.0)]
+    found = plan(problem(spots), seed=1)
+    assert len(found.trips) == 2  # six times 3 kg beside 1 kg of cans, 15 kg carried
+    assert found.length_m == pytest.approx(280)
+
+
 def test_the_lighter_direction_is_walked() -> None:
     """A long way out and a short one back: the sap is picked up on the short side last."""
     spots = [(100.0, 0.0), (100.0, 10.0), (0.0, 20.0)]

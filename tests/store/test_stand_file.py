@@ -336,7 +336,10 @@ def test_a_locked_file_is_told(stand_file: StandFile, stand_path: Path, monkeypa
     other.execute("BEGIN IMMEDIATE")
     with StandFile.open(stand_path) as second:
         assert second.stand().trees == ()  # reading goes on
-        with pytest.raises(UserError, match="being written by another program"), second.writing("x", NOW) as writing:
+        with (
+            pytest.raises(UserError, match="written in another program"),
+            second.writing("x", NOW) as writing,
+        ):
             writing.set_setting("a", 1)
     other.execute("ROLLBACK")
     other.close()
