@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from standmap.cli.terminal import note, say, table
 
 if TYPE_CHECKING:
-    from standmap.jobs.round import PlannedRound
+    from standmap.jobs.planned_round import PlannedRound
 
 
 def show_walking_cautions() -> None:

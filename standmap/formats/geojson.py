@@ -14,9 +14,10 @@ from standmap.formats.content import Findings, FoundArea, FoundLine, FoundPlace,
 from standmap.formats.faults import Unusable, go_on, refused, shown, unreadable, within
 from standmap.formats.geojson_properties import Properties, identity, read_tree
 from standmap.formats.places_on_earth import degrees
-from standmap.formats.texts import LONGEST_NAME, kind_of, same_word
+from standmap.formats.texts import kind_of, same_word
 from standmap.progress import Progress, Unwatched
 from standmap.stand.ground import AreaKind, LineKind, PlaceKind, Ring
+from standmap.stand.names import LONGEST_NAME
 from standmap.stand.tree import LonLat
 
 MOST_BYTES = 64_000_000

@@ -19,9 +19,10 @@ from lxml import etree
 
 from standmap.formats.content import Findings, FoundPlace, FoundTree, FoundWalk, Skipped
 from standmap.formats.faults import Unusable, go_on, refused, shown, unreadable, within
-from standmap.formats.texts import LONGEST_NAME, line_of, moment_of, name_of, note_of
+from standmap.formats.texts import line_of, moment_of, name_of, note_of
 from standmap.progress import Progress, Unwatched
 from standmap.stand.ground import PlaceKind
+from standmap.stand.names import LONGEST_NAME
 from standmap.stand.tree import LonLat
 from standmap.stand.walks import Fixes
 

@@ -13,8 +13,9 @@ from standmap.formats.csv_writing import number
 from standmap.formats.delimited import Table, guarded, open_table, to_bytes, unguarded
 from standmap.formats.faults import Unusable, refused, shown
 from standmap.formats.quantities import number_of, plain
-from standmap.formats.texts import LONGEST_NAME, clock_of, day_of, line_of, name_of, note_of, same_word
+from standmap.formats.texts import clock_of, day_of, line_of, name_of, note_of, same_word
 from standmap.progress import Progress, Unwatched
+from standmap.stand.names import LONGEST_NAME
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, Collection, Wound
 from standmap.stand.tree import Tree

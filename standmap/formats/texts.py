@@ -8,9 +8,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from standmap.formats.faults import Unusable, shown
-
-LONGEST_NAME = 120
-"""Characters in a name; longer ones are a sign of a column that is no name."""
+from standmap.stand.names import LONGEST_NAME
 
 _Kind = TypeVar("_Kind", bound=StrEnum)
 

@@ -75,7 +75,6 @@ class BringReport:
     """What became of all the files of one command."""
 
     sources: tuple[SourceReport, ...]
-    dry_run: bool = False
 
 
 class NothingToBring(NothingToDo):
@@ -161,7 +160,7 @@ def bring(
             if found.at is None:
                 intake.count(take_tree(batch, found, intake.source, now.date(), messages))
 
-    report = BringReport(tuple(i.report() for i in intakes), options.dry_run)
+    report = BringReport(tuple(i.report() for i in intakes))
     if not any(i.known or i.findings.read > len(i.skipped) for i in intakes):
         raise NothingToBring(_nothing_usable(intakes), report)
     if progress.stop_wanted():

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from standmap.formats.content import Findings, FoundArea, FoundLine, FoundPlace, FoundTree, FoundWalk, Skipped
 from standmap.jobs.matching import Gathered
@@ -107,23 +106,3 @@ def without_doubtful(batch: Batch, findings: Findings) -> tuple[Findings, list[S
         walks=tuple(t for t in findings.walks if id(t) not in bad),
     )
     return kept, refused
-
-
-def xy(frame: WorkingFrame, points: Sequence[LonLat]) -> NDArray[np.float64]:
-    """Return positions in the working frame, metres, shape (n, 2); NaN where one is out of the frame's reach."""
-    lonlat = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-    found = np.full(lonlat.shape, np.nan)
-    near = frame.reaches(lonlat[:, 0], lonlat[:, 1])
-    found[near] = np.column_stack(frame.to_xy(lonlat[near, 0], lonlat[near, 1]))
-    return found
-
-
-def apart_m(frame: WorkingFrame, a: LonLat, b: LonLat) -> float:
-    """Return how far two positions are apart, metres; on a sphere where one is out of the frame's reach."""
-    first, second = xy(frame, [a, b])
-    apart = float(np.hypot(*(first - second)))
-    if np.isfinite(apart):
-        return apart
-    from standmap.survey.frame import rough_distance_m
-
-    return float(rough_distance_m(np.array([a[0]]), np.array([a[1]]), *b)[0])

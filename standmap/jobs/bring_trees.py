@@ -5,19 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-import numpy as np
-
 from standmap.formats.content import FoundMeasurement, FoundTree, Skipped
-from standmap.jobs.bring_batch import Batch, apart_m, xy
+from standmap.jobs.bring_batch import Batch
 from standmap.jobs.keys import own_key
 from standmap.jobs.matching import SAME_NAME_WITHIN_M, new_tree
+from standmap.jobs.positions import apart_m, close_trees
 from standmap.messages import Messages
 from standmap.stand.records import Source
 from standmap.stand.tree import LonLat, Tree
+from standmap.survey.checks import SAME_PLACE_M
 from standmap.units import girth_of
-
-CLOSE_PAIR_M = 0.5
-"""Trees nearer to each other than this are brought in and asked about: one rootstock, or one tree twice?"""
 
 GIRTH_AND_DIAMETER_AGREE = 0.1
 """A girth and a diameter of one row that differ by more than this part of the girth are asked about: an assumption."""
@@ -53,7 +50,7 @@ def take_tree(batch: Batch, found: FoundTree, source: Source, today: date, messa
 def _update(batch: Batch, tree: Tree, found: FoundTree, source: Source, messages: Messages) -> str:
     if found.at is not None and batch.frame is not None:
         moved = apart_m(batch.frame, tree.at, found.at)
-        if moved > CLOSE_PAIR_M:
+        if moved > SAME_PLACE_M:
             messages.caution(f"{tree.name}: {source.file_name} has it {moved:.1f} m elsewhere; it was not moved")
     changed, told = batch.trees.update(tree, found)
     for text in told:
@@ -90,7 +87,7 @@ def _namesake(batch: Batch, name: str, at: LonLat | None, source: Source) -> Tre
     if batch.frame is None:
         return None
     away = {t.key: apart_m(batch.frame, t.at, at) for t in named}
-    near = [t for t in named if away[t.key] <= CLOSE_PAIR_M]
+    near = [t for t in named if away[t.key] <= SAME_PLACE_M]
     if near:
         return min(near, key=lambda t: away[t.key])
     within = [t for t in named if away[t.key] <= SAME_NAME_WITHIN_M and not _from_this_file(batch, t, source)]
@@ -117,13 +114,8 @@ def ask_about_close_trees(batch: Batch, messages: Messages) -> None:
     fresh = set(batch.trees.new_trees)
     if not fresh or batch.frame is None:
         return
-    from standmap.survey.checks import close_pairs
-
     everyone = [*batch.trees.new_trees.values(), *batch.trees.stand.present]
-    places = xy(batch.frame, [t.at for t in everyone])
-    reached = np.flatnonzero(np.isfinite(places[:, 0]))
-    for i, j in close_pairs(places[reached], CLOSE_PAIR_M):
-        a, b = everyone[reached[i]], everyone[reached[j]]
-        if (a.key in fresh or b.key in fresh) and not (a.rootstock and a.rootstock == b.rootstock):
-            apart = apart_m(batch.frame, a.at, b.at)
-            messages.caution(f"{a.name} and {b.name} stand {apart:.2f} m apart: same rootstock? or one tree twice?")
+    for i, j, apart in close_trees(batch.frame, everyone):
+        if everyone[i].key in fresh or everyone[j].key in fresh:
+            pair = f"{everyone[i].name} and {everyone[j].name}"
+            messages.caution(f"{pair} stand {apart:.2f} m apart: same rootstock? or one tree twice?")

@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standmap.formats.content import FoundWalk
-from standmap.jobs.bring_batch import Batch, xy
+from standmap.jobs.bring_batch import Batch
 from standmap.jobs.keys import new_key
+from standmap.jobs.positions import xy
 from standmap.messages import Messages
 from standmap.stand.records import Source
 from standmap.stand.tree import Tree

@@ -8,14 +8,12 @@ from datetime import date, datetime
 
 from standmap.errors import NothingToDo, UserError
 from standmap.jobs.keys import new_key
+from standmap.stand.names import LONGEST_NAME
 from standmap.stand.records import Media, Plan
 from standmap.stand.tapping import Act, Observation, TapHole
 from standmap.stand.tree import Soundness, Standing, Tree
 from standmap.stand.walks import Stop
 from standmap.store.stand_file import StandFile
-
-MOST_NAME = 120
-"""Longest name of a tree, in characters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +75,7 @@ def retag(file: StandFile, name: str, new_name: str, on: date, now: datetime) ->
     """
     stand = file.stand()
     tree = stand.tree(name)
-    wanted = " ".join(new_name.split())
-    if not wanted or len(wanted) > MOST_NAME or not wanted.isprintable():
-        raise UserError(f"'{new_name[:40]}' cannot be a name", f"use 1 to {MOST_NAME} printable characters")
+    wanted = _checked(new_name, "name")
     if any(t.key != tree.key for t in stand.named(wanted)):
         raise UserError(f"another tree is called '{wanted}'", "choose another name or merge the two")
     if wanted == tree.name:
@@ -218,9 +214,7 @@ def set_soundness(file: StandFile, name: str, soundness: Soundness, now: datetim
 
 def set_species(file: StandFile, names: Sequence[str], species: str, now: datetime) -> Corrected:
     """Note the species of trees."""
-    wanted = " ".join(species.split())
-    if not wanted or len(wanted) > MOST_NAME or not wanted.isprintable():
-        raise UserError(f"'{species[:40]}' cannot be a species", "write it like Betula pendula")
+    wanted = _checked(species, "species")
     stand = file.stand()
     trees = [stand.tree(name) for name in names]
     with file.writing(f"{_listed(trees)}: {wanted}", now) as writing:
@@ -237,6 +231,14 @@ def confirm_tag(file: StandFile, names: Sequence[str], now: datetime) -> Correct
         for tree in trees:
             writing.change(tree, tag_confirmed=True)
     return Corrected(f"tag confirmed: {_listed(trees)}", len(trees))
+
+
+def _checked(text: str, what: str) -> str:
+    """Return a typed name or species without spaces to spare."""
+    wanted = " ".join(text.split())
+    if not wanted or len(wanted) > LONGEST_NAME or not wanted.isprintable():
+        raise UserError(f"'{text[:40]}' cannot be a {what}", f"use 1 to {LONGEST_NAME} printable characters")
+    return wanted
 
 
 def _listed(trees: Sequence[Tree]) -> str:

@@ -7,11 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from standmap.errors import UserError
-from standmap.jobs.bring_batch import xy
 from standmap.jobs.opening import working_frame
+from standmap.jobs.positions import close_trees
 from standmap.jobs.rule_choice import rules_of
 from standmap.progress import Progress
 from standmap.stand.snapshot import Stand
@@ -20,9 +18,6 @@ from standmap.stand.tree import Tree
 if TYPE_CHECKING:
     from standmap.rules.ruleset import RuleSet
     from standmap.rules.verdicts import Judgement
-
-SAME_ROOT_M = 0.5
-"""Stems nearer to each other than this, with no rootstock noted, are asked about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +69,7 @@ def _asked_about_roots(stand: Stand, judged: list[Judgement]) -> list[Judgement]
     trees = stand.present
     if frame is None or len(trees) < 2:
         return judged
-    from standmap.survey.checks import close_pairs
-
-    places = xy(frame, [t.at for t in trees])
-    reached = np.flatnonzero(np.isfinite(places[:, 0]))
-    for i, j in close_pairs(places[reached], SAME_ROOT_M):
-        a, b = int(reached[i]), int(reached[j])
-        if trees[a].rootstock and trees[a].rootstock == trees[b].rootstock:
-            continue
-        apart = float(np.hypot(*(places[a] - places[b])))
+    for a, b, apart in close_trees(frame, trees):
         for one, other in ((a, b), (b, a)):
             asked = f"{apart:.2f} m from {trees[other].name}: same rootstock?"
             judged[one] = replace(judged[one], cautions=(*judged[one].cautions, asked))

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from standmap.errors import NothingToDo, UserError
-from standmap.formats.records_csv import FoundRecord, read_records_csv
+from standmap.formats.records_csv import COLLECTED, SLIT, TAPPED, FoundRecord, read_records_csv
 from standmap.jobs.bring import hash_of
 from standmap.jobs.clock import moment_of
 from standmap.jobs.keys import new_key
@@ -18,20 +18,11 @@ from standmap.messages import Messages, Silence
 from standmap.sap.expected import VESSEL_ML
 from standmap.stand.records import RECORDS_FORMAT, Source
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import Act, Collection, Observation, TapHole, Wound
+from standmap.stand.tapping import CLOSING, Act, Collection, Observation, TapHole, Wound
 from standmap.stand.tree import Tree
 from standmap.store.stand_file import StandFile
 
-WOUNDS = {"tapped": Wound.HOLE, "slit": Wound.SLIT}
-ACTS = {
-    "taken out": Act.TAKEN_OUT,
-    "plugged": Act.PLUGGED,
-    "left open": Act.LEFT_OPEN,
-    "trimmed": Act.TRIMMED,
-    "looked at": Act.LOOKED_AT,
-}
-COLLECTED = "collected"
-CLOSING = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN)
+WOUNDS = {TAPPED: Wound.HOLE, SLIT: Wound.SLIT}
 
 EARLIEST = date(1900, 1, 1)
 """Nobody taps by memory older than this."""
@@ -91,7 +82,7 @@ class _Book:
             if seen.hole_key is not None:
                 self._done.setdefault(seen.hole_key, {})[seen.what] = seen.observed_on
                 if seen.what in CLOSING and seen.observed_at is not None:
-                    self._closed_at[seen.hole_key] = seen.observed_at
+                    self._note_closed(seen.hole_key, seen.observed_at)
         for taken in self.stand.collections:
             if taken.collected_at is not None:
                 self._note_emptied(taken.hole_key, taken.collected_at)
@@ -175,7 +166,7 @@ class _Book:
         )
 
     def _act(self, tree: Tree, record: FoundRecord) -> None:
-        act = ACTS[record.what]
+        act = Act(record.what)
         made = [h for h in self._holes_of.get(tree.key, ()) if h.made_on <= record.on]
         hole: TapHole | None
         if act is Act.LOOKED_AT and record.hole is None:
@@ -195,6 +186,7 @@ class _Book:
             hole = self._choose(tree, record, waiting, "plugged hole to trim", "record 'plugged' first")
         else:
             hole = self._choose(tree, record, made, "hole", "leave the hole out")
+        at = moment_of(record.on, record.at)
         self.acts.append(
             Observation(
                 key=new_key(),
@@ -202,18 +194,20 @@ class _Book:
                 hole_key=hole.key if hole else None,
                 what=act,
                 observed_on=record.on,
-                observed_at=moment_of(record.on, record.at),
+                observed_at=at,
                 note=record.note,
                 source_key=self.source_key,
             )
         )
         if hole is not None:
-            at = moment_of(record.on, record.at)
             if act in CLOSING and at is not None:
                 if at < self._emptied_at.get(hole.key, at):
                     raise _Refused(f"{tree.name} was {act} at {record.at} but collected later")
-                self._closed_at.setdefault(hole.key, at)
+                self._note_closed(hole.key, at)
             self._done.setdefault(hole.key, {})[act] = record.on
+
+    def _note_closed(self, hole_key: str, at: datetime) -> None:
+        self._closed_at[hole_key] = min(at, self._closed_at.get(hole_key, at))
 
     def _note_emptied(self, hole_key: str, at: datetime) -> None:
         self._emptied_at[hole_key] = max(at, self._emptied_at.get(hole_key, at))

@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standmap.errors import NothingToDo, UserError
-from standmap.jobs.bring_batch import xy
 from standmap.jobs.opening import working_frame
+from standmap.jobs.planned_round import PlannedRound, PlannedTrip, RoundStop
+from standmap.jobs.positions import xy
 from standmap.messages import Messages, Silence
 from standmap.progress import Progress, Unwatched
-from standmap.sap.expected import SAP_KG_PER_L, VESSEL_ML, expected_run
+from standmap.sap.expected import SAP_KG_PER_L, VESSEL_ML, ExpectedRun, expected_runs
 from standmap.stand.ground import AreaKind, LineKind, Place, PlaceKind
 from standmap.stand.names import folded
 from standmap.stand.snapshot import Stand
@@ -40,7 +41,8 @@ LOAD_CAUTION = (
 )
 
 LONG_OPEN_DAYS = 35
-"""A hole open for longer is asked about: a season lasts two to five weeks (Finnish Forest Research Institute)."""
+"""A hole open for longer is asked about: a season lasts two to five weeks (Finnish Forest Research Institute
+figures, via Seinäjoki UAS)."""
 
 CAN_KG = 1.0
 """Weight of the empty cans of one trip: an assumption."""
@@ -74,75 +76,6 @@ class RoundOptions:
     run_ml: float | None = None
     vessel_ml: float = VESSEL_ML
     seed: int = 1
-
-
-@dataclass(frozen=True, slots=True)
-class RoundStop:
-    """One vessel on the walk.
-
-    Attributes
-    ----------
-    load_kg
-        What is carried after it, cans included.
-    leg_m, bearing_true_deg
-        The way there, and the true bearing on which it sets off; `bends` when it does not go straight on.
-    minutes
-        On arriving there, since this collector first set out.
-    """
-
-    order: int
-    tree: Tree
-    hole: TapHole
-    litres: float
-    load_kg: float
-    leg_m: float
-    bearing_true_deg: float
-    bends: bool
-    minutes: float
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedTrip:
-    """A walk out and back; its length includes the way back."""
-
-    number: int
-    collector: int
-    length_m: float
-    minutes: float
-    max_load_kg: float
-    stops: tuple[RoundStop, ...]
-    course: tuple[LonLat, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedRound:
-    """A whole morning.
-
-    Attributes
-    ----------
-    repeatable
-        Whether the same stand, options and seed give the same walk again.
-    proved
-        Whether no shorter one exists.
-    minutes
-        Until the last collector is back.
-    """
-
-    day: date
-    start: Place
-    seed: int
-    repeatable: bool
-    proved: bool
-    stopped: str
-    length_m: float
-    minutes: float
-    trips: tuple[PlannedTrip, ...]
-    left_out: tuple[tuple[str, str], ...]
-
-    @property
-    def taps(self) -> int:
-        """How many vessels are emptied."""
-        return sum(len(t.stops) for t in self.trips)
 
 
 class NothingToCollect(NothingToDo):
@@ -190,16 +123,20 @@ def plan_round(
     if not chosen or frame is None:
         raise NothingToCollect(_why_nothing(stand, day, left_out), left_out)
     places = xy(frame, [start.at, *[tree.at for tree, _ in chosen]])
+    if not np.isfinite(places[0]).all():
+        raise UserError(f"the place '{start.name}' is too far from the stand to walk from", "name another with --from")
+    runs = _runs(stand, chosen, options)
     litres: dict[str, float] = {}
     taps = []
     for (tree, hole), at in zip(chosen, places[1:], strict=True):
         if not np.isfinite(at).all():
             left_out.append((tree.name, "too far from the stand to walk to"))
             continue
-        litres[hole.key] = _litres(stand, tree, options)
+        # No more waits in a vessel than it holds.
+        litres[hole.key] = min(runs[tree.key].volume_ml, options.vessel_ml) / 1000
         load_kg = litres[hole.key] * SAP_KG_PER_L
         taps.append(Tap(hole.key, (float(at[0]), float(at[1])), load_kg, SERVICE_MIN))
-    _tell_assumptions(stand, chosen, options, messages)
+    _tell_assumptions(list(runs.values()), options, messages)
     _ask_about_old_holes(day, chosen, messages)
     problem = RoundProblem(
         depot=(float(places[0, 0]), float(places[0, 1])),
@@ -285,25 +222,23 @@ def _why_nothing(stand: Stand, day: date, left_out: Sequence[tuple[str, str]]) -
     return f"nothing to collect: no hole is open on {day.isoformat()}{last}"
 
 
-def _litres(stand: Stand, tree: Tree, options: RoundOptions) -> float:
-    """Return what waits in one vessel, litres: the expected run, but no more than the vessel holds."""
-    run_ml = options.run_ml if options.run_ml is not None else expected_run(stand, tree.key).volume_ml
-    return min(run_ml, options.vessel_ml) / 1000
+def _runs(stand: Stand, chosen: Sequence[tuple[Tree, TapHole]], options: RoundOptions) -> dict[str, ExpectedRun]:
+    """Return the expected run of each tree's holes, by tree key."""
+    keys = [tree.key for tree, _ in chosen]
+    if options.run_ml is not None:
+        return {key: ExpectedRun(options.run_ml, "as asked for", assumed=False) for key in keys}
+    return expected_runs(stand, keys)
 
 
-def _tell_assumptions(
-    stand: Stand, chosen: Sequence[tuple[Tree, TapHole]], options: RoundOptions, messages: Messages
-) -> None:
-    if options.run_ml is None:
-        runs = [expected_run(stand, tree.key) for tree, _ in chosen]
-        assumed = [r for r in runs if r.basis.startswith("assumed")]
-        if assumed:
-            messages.tell(f"{assumed[0].volume_ml / 1000:g} L a hole and night is assumed until there are records")
-        else:
-            litres = [r.volume_ml / 1000 for r in runs]
-            messages.tell(f"{min(litres):.1f} to {max(litres):.1f} L a hole and night, from this stand's records")
-        if any(r.volume_ml > options.vessel_ml for r in runs):
-            messages.caution(f"some trees are expected to run over a vessel of {options.vessel_ml / 1000:g} L")
+def _tell_assumptions(runs: Sequence[ExpectedRun], options: RoundOptions, messages: Messages) -> None:
+    assumed = [r for r in runs if r.assumed]
+    if assumed:
+        messages.tell(f"{assumed[0].volume_ml / 1000:g} L a hole and night is {assumed[0].basis}")
+    elif options.run_ml is None:
+        litres = [r.volume_ml / 1000 for r in runs]
+        messages.tell(f"{min(litres):.1f} to {max(litres):.1f} L a hole and night, from this stand's records")
+    if any(r.volume_ml > options.vessel_ml for r in runs):
+        messages.caution(f"some trees are expected to run over a vessel of {options.vessel_ml / 1000:g} L")
     if options.capacity_kg > LOAD_CAUTION_KG:
         messages.caution(LOAD_CAUTION)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from standmap.formats.round_files import StopRow, TripLine, WalkFile, walk_csv, walk_geojson, walk_gpx
-from standmap.jobs.round import PlannedRound
+from standmap.jobs.planned_round import PlannedRound
 from standmap.jobs.writing_files import write_files
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
@@ -27,10 +27,11 @@ ENOUGH_FOR_A_STAND = 10
 
 @dataclass(frozen=True, slots=True)
 class ExpectedRun:
-    """Expected volume of one hole in one night, millilitres, and where the figure comes from."""
+    """Expected volume of one hole in one night, millilitres, where the figure comes from, and whether it is assumed."""
 
     volume_ml: float
     basis: str
+    assumed: bool
 
 
 def _nightly_ml(stand: Stand, holes: Sequence[TapHole]) -> list[float]:
@@ -45,12 +46,17 @@ def _nightly_ml(stand: Stand, holes: Sequence[TapHole]) -> list[float]:
     return nights
 
 
-def expected_run(stand: Stand, tree_key: str) -> ExpectedRun:
-    """Return what a hole of this tree is expected to give in one night."""
-    own = _nightly_ml(stand, stand.holes_of.get(tree_key, ()))
-    if len(own) >= ENOUGH_FOR_A_TREE:
-        return ExpectedRun(fmean(own), f"mean of {len(own)} recorded nights of this tree")
+def expected_runs(stand: Stand, tree_keys: Iterable[str]) -> dict[str, ExpectedRun]:
+    """Return what a hole of each of these trees is expected to give in one night."""
     everyone = _nightly_ml(stand, stand.holes)
     if len(everyone) >= ENOUGH_FOR_A_STAND:
-        return ExpectedRun(fmean(everyone), f"mean of {len(everyone)} recorded nights of this stand")
-    return ExpectedRun(DEFAULT_RUN_ML, "assumed until there are records")
+        usual = ExpectedRun(fmean(everyone), f"mean of {len(everyone)} recorded nights of this stand", assumed=False)
+    else:
+        usual = ExpectedRun(DEFAULT_RUN_ML, "assumed until there are records", assumed=True)
+    runs = {}
+    for key in tree_keys:
+        own = _nightly_ml(stand, stand.holes_of.get(key, ()))
+        enough = len(own) >= ENOUGH_FOR_A_TREE
+        told = f"mean of {len(own)} recorded nights of this tree"
+        runs[key] = ExpectedRun(fmean(own), told, assumed=False) if enough else usual
+    return runs

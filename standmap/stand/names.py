@@ -1,8 +1,11 @@
-"""When two names are the same name."""
+"""What can be a name, and when two names are the same name."""
 
 from __future__ import annotations
 
 import unicodedata
+
+LONGEST_NAME = 120
+"""Characters of a tag or a species."""
 
 
 def folded(name: str) -> str:

@@ -98,43 +98,19 @@ def close_pairs(xy: FloatArray, limit_m: float = SAME_PLACE_M) -> list[tuple[int
     order = np.lexsort((np.arange(len(xy)), member))
     same = member[order][1:] == member[order][:-1]
     pairs = {(int(i), int(j)) for i, j in zip(order[:-1][same], order[1:][same], strict=True)}
-    here, there = _nearest(spots, spots, limit_m, exclusive=True)
+    here, there = _nearest(spots, limit_m)
     pairs |= {(int(min(i, j)), int(max(i, j))) for i, j in zip(first[here], first[there], strict=True)}
     return sorted(pairs)
 
 
-def close_to(new_xy: FloatArray, old_xy: FloatArray, limit_m: float = SAME_PLACE_M) -> list[tuple[int, int]]:
-    """Return for each new position its nearest old one, where that is no farther than a limit.
-
-    Parameters
-    ----------
-    new_xy, old_xy
-        Metres, finite, shapes (n, 2) and (m, 2).
-
-    Returns
-    -------
-    list
-        Pairs (new, old) in ascending order; of several old ones in one spot the first is named.
-    """
-    new_xy, old_xy = np.asarray(new_xy, dtype=float).reshape(-1, 2), np.asarray(old_xy, dtype=float).reshape(-1, 2)
-    if len(new_xy) == 0 or len(old_xy) == 0:
-        return []
-    spots, first = np.unique(old_xy, axis=0, return_index=True)
-    new, old = _nearest(new_xy, spots, limit_m, exclusive=False)
-    nearest: dict[int, int] = {}
-    for i, j in zip(new.tolist(), first[old].tolist(), strict=True):
-        nearest[i] = min(j, nearest.get(i, j))
-    return sorted(nearest.items())
-
-
-def _nearest(
-    xy: FloatArray, among: FloatArray, limit_m: float, *, exclusive: bool
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return indices into `xy` and `among` of nearest neighbours; equally near ones are all named."""
+def _nearest(spots: FloatArray, limit_m: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return pairs of different spots, each with its nearest neighbour; equally near ones are all named."""
     import shapely
 
-    tree = shapely.STRtree(np.asarray(shapely.points(among), dtype=object))
+    points = shapely.points(spots)
     # The tree's own max_distance would look at every neighbour within it: quadratic in a crowded spot.
-    found, apart = tree.query_nearest(shapely.points(xy), exclusive=exclusive, return_distance=True)
+    found, apart = shapely.STRtree(np.asarray(points, dtype=object)).query_nearest(
+        points, exclusive=True, return_distance=True
+    )
     within = apart <= limit_m
     return found[0][within], found[1][within]

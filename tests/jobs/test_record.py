@@ -216,6 +216,12 @@ def test_more_than_a_vessel_holds_is_asked_about(file: StandFile) -> None:
     assert report.cautions == ("B1: 9 L is more than one vessel of 4.5 L: several, or a slip?",)
 
 
+def test_of_several_closing_acts_the_first_ends_the_flow(file: StandFile) -> None:
+    table(file, TAPPED, "B1,,2026-03-22,06:00,taken out,,,,,,", "B1,,2026-03-24,10:00,plugged,,,,,,")
+    refused(file, "its tube was out before", "B1,,2026-03-22,07:00,collected,2,,,,,")
+    table(file, "B1,,2026-03-22,05:30,collected,2,,,,,")
+
+
 def test_a_table_without_lines_is_nothing_to_do(file: StandFile) -> None:
     path = file.path.with_name("empty.csv")
     path.write_text(HEAD)

@@ -13,7 +13,7 @@ from standmap.errors import NothingToDo, UserError
 from standmap.jobs.bring import BringOptions, bring
 from standmap.jobs.round import RoundOptions, plan_round
 from standmap.messages import Collected
-from standmap.sap.expected import DEFAULT_RUN_ML, SAP_KG_PER_L, expected_run
+from standmap.sap.expected import DEFAULT_RUN_ML, SAP_KG_PER_L, expected_runs
 from standmap.stand.ground import Area, AreaKind, Line, LineKind, Place, PlaceKind
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, Collection, Observation, TapHole, Wound
@@ -120,7 +120,7 @@ def test_each_open_hole_is_a_stop_and_closed_ones_are_none() -> None:
 
 def test_expected_litres_follow_the_records_and_never_pass_the_vessel() -> None:
     stand = wood((20, 0), (40, 0))
-    assert expected_run(stand, "t0").volume_ml == DEFAULT_RUN_ML
+    assert expected_runs(stand, ["t0"])["t0"].volume_ml == DEFAULT_RUN_ML
     said = Collected()
     plan_round(stand, DAY, RoundOptions(), messages=said)
     assert said.told == ["3 L a hole and night is assumed until there are records"]
@@ -128,8 +128,8 @@ def test_expected_litres_follow_the_records_and_never_pass_the_vessel() -> None:
     rows = [(date(2026, 3, 27), 4000), (date(2026, 3, 28), 5000), (date(2026, 3, 29), 6000)]
     taken = tuple(Collection(f"c{i}", "h0", on, None, ml, "", "l") for i, (on, ml) in enumerate(rows))
     stand = replace(stand, collections=taken)
-    assert expected_run(stand, "t0").volume_ml == pytest.approx((2000 + 2000 + 5000 + 6000) / 4)
-    assert expected_run(stand, "t1").volume_ml == DEFAULT_RUN_ML
+    assert expected_runs(stand, ["t0"])["t0"].volume_ml == pytest.approx((2000 + 2000 + 5000 + 6000) / 4)
+    assert expected_runs(stand, ["t1"])["t1"].volume_ml == DEFAULT_RUN_ML
     planned = plan_round(stand, date(2026, 3, 30), RoundOptions(vessel_ml=3500))
     assert {s.tree.name: s.litres for t in planned.trips for s in t.stops} == {"B0": 3.5, "B1": 3.0}
 
@@ -142,6 +142,12 @@ def test_rounds_start_at_the_tank_unless_told_otherwise() -> None:
     assert plan_round(stand, DAY, RoundOptions(start="GATE")).start.key == "g"
     with pytest.raises(UserError, match="no gate or tank"):
         plan_round(replace(stand, places=()), DAY, RoundOptions())
+
+
+def test_a_gate_out_of_reach_is_told() -> None:
+    far = Place("f", "far gate", PlaceKind.GATE, (5.0, 50.0))
+    with pytest.raises(UserError, match="'far gate' is too far"):
+        plan_round(wood((20, 0), places=(far,)), DAY, RoundOptions())
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from standmap.sap.expected import DEFAULT_RUN_ML, SAP_KG_PER_L, VESSEL_ML, expected_run
+from standmap.sap.expected import DEFAULT_RUN_ML, SAP_KG_PER_L, VESSEL_ML, expected_runs
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Collection, TapHole, Wound
 from standmap.stand.tree import Tree
@@ -27,7 +27,7 @@ def test_the_assumption_lies_between_published_daily_figures() -> None:
     """2.50-6.22 L a tree and day in warm sun (Gryazkin et al. 2023); 3.6 L at 35 years (a Polish study's abstract)."""
     assert 2500 < DEFAULT_RUN_ML < 3600
     assert DEFAULT_RUN_ML < VESSEL_ML
-    run = expected_run(stand(), "a")
+    run = expected_runs(stand(), ["a"])["a"]
     assert (run.volume_ml, run.basis) == (DEFAULT_RUN_ML, "assumed until there are records")
 
 
@@ -40,21 +40,21 @@ def test_density_is_that_of_a_thin_sugar_solution() -> None:
 
 def test_three_nights_of_a_tree_outweigh_the_assumption() -> None:
     two = stand(("ha", 21, 1.0), ("ha", 22, 2.0))
-    assert expected_run(two, "a").volume_ml == DEFAULT_RUN_ML
+    assert expected_runs(two, ["a"])["a"].volume_ml == DEFAULT_RUN_ML
     three = stand(("ha", 21, 1.0), ("ha", 22, 2.0), ("ha", 23, 6.0))
-    assert expected_run(three, "a").volume_ml == pytest.approx(3000)
-    assert expected_run(three, "a").basis == "mean of 3 recorded nights of this tree"
-    assert expected_run(three, "b").volume_ml == DEFAULT_RUN_ML
+    assert expected_runs(three, ["a"])["a"].volume_ml == pytest.approx(3000)
+    assert expected_runs(three, ["a"])["a"].basis == "mean of 3 recorded nights of this tree"
+    assert expected_runs(three, ["b"])["b"].volume_ml == DEFAULT_RUN_ML
 
 
 def test_a_collection_after_several_nights_is_spread_over_them() -> None:
-    run = expected_run(stand(("ha", 24, 8.0)), "a")
+    run = expected_runs(stand(("ha", 24, 8.0)), ["a"])["a"]
     assert run.volume_ml == pytest.approx(2000)
     assert run.basis.startswith("mean of 4")
 
 
 def test_ten_nights_of_the_stand_speak_for_a_tree_without_records() -> None:
     rows = [("ha", day, 1.5) for day in range(21, 31)]
-    run = expected_run(stand(*rows), "b")
+    run = expected_runs(stand(*rows), ["b"])["b"]
     assert run.volume_ml == pytest.approx(1500)
     assert run.basis == "mean of 10 recorded nights of this stand"

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from standmap.survey.checks import close_pairs, close_to, doubt
+from standmap.survey.checks import close_pairs, doubt
 from standmap.survey.frame import WorkingFrame
 
 CENTRE = (27.6, 61.9)
@@ -101,19 +101,5 @@ def test_whoever_has_a_close_neighbour_is_in_a_pair_and_no_one_else(xy: np.ndarr
     assert pairs == sorted(set(pairs))
 
 
-@given(spots, spots)
-def test_each_new_one_is_told_its_nearest_old_one(new: np.ndarray, old: np.ndarray) -> None:
-    expected = {}
-    for i, here in enumerate(new):
-        apart = np.hypot(*(old - here).T)
-        if len(old) and apart.min() <= 0.5:
-            expected[i] = apart.min()
-    found = close_to(new, old, 0.5)
-    assert [i for i, _ in found] == list(expected)
-    for i, j in found:
-        assert np.hypot(*(old[j] - new[i])) == pytest.approx(expected[i])
-
-
 def test_of_trees_in_one_spot_the_first_is_named() -> None:
-    assert close_to(np.array([[0.0, 0.1]]), np.array([[5.0, 5.0], [0.0, 0.0], [0.0, 0.0]]), 0.5) == [(0, 1)]
     assert close_pairs(np.array([[1.0, 1.0], [0.0, 0.0], [1.0, 1.0], [1.0, 1.0]])) == [(0, 2), (2, 3)]
