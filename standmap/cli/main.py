@@ -59,8 +59,8 @@ def run(arguments: list[str]) -> int:
     except TyperException as error:
         note(one_line(f"standmap: {error.format_message()}; see 'standmap --help'"))
         return BAD_INPUT
-    except SystemExit:  # the reader of our output has gone; there is nobody to tell
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):  # the reader of our output has gone; there is nobody to tell
+        _write_no_more()
         return YES
     except OSError as error:
         where = f"{error.filename}: " if error.filename else "the answer could not be written: "
@@ -71,6 +71,11 @@ def run(arguments: list[str]) -> int:
     if code == BROKEN_OFF:
         note("standmap: stopped")
     return int(code or YES)
+
+
+def _write_no_more() -> None:
+    """Send what is still to be written nowhere, so that leaving does not fail again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _report_fault() -> int:
@@ -97,9 +102,11 @@ def main() -> None:
     code = run(sys.argv[1:])
     try:
         sys.stdout.flush()
+    except BrokenPipeError:
+        _write_no_more()
     except OSError as error:
         note(f"standmap: the answer could not be written ({error.strerror}); 'standmap log' lists what was done")
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _write_no_more()
         code = BAD_INPUT
     sys.exit(code)
 

@@ -171,6 +171,10 @@ def test_a_reader_that_goes_away_and_a_full_disk_behind_stdout(wood: Path) -> No
     piped = shell(f"(standmap judge {wood.name}; echo $? >code) | head -1", wood.parent)
     assert piped.stdout.count(b"\n") == 1
     assert (wood.parent / "code").read_text() == "0\n"
+    # A reader that has gone before the first line is written.
+    gone = shell(f"(sleep 1; standmap judge {wood.name}; echo $? >code) | true", wood.parent)
+    assert (wood.parent / "code").read_text() == "0\n"
+    assert b"could not be written" not in gone.stderr
     full = shell(f"standmap log {wood.name} >/dev/full", wood.parent)
     assert full.returncode == 2
     assert b"could not be written" in full.stderr
