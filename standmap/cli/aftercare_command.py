@@ -11,6 +11,7 @@ from standmap.cli.terminal import emit_json, note, say, table
 
 if TYPE_CHECKING:
     from datetime import date as Day  # noqa: N812 - the option is called date
+    from pathlib import Path
 
     from standmap.jobs.aftercare import Due, StandCare
 
@@ -25,6 +26,10 @@ def aftercare(
     *,
     date: DateOption = None,
     later: Annotated[bool, typer.Option("--all", help="List what is due only later, too.")] = False,
+    done: Annotated[
+        list[str] | None,
+        typer.Option("--done", metavar="TREE", help="Write down that what is due at this tree was done that day."),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Say what each wound needs next: take out, plug or leave open, trim, look whether it has closed."""
@@ -33,6 +38,8 @@ def aftercare(
     from standmap.jobs.aftercare import cautions_for
     from standmap.jobs.opening import open_stand
 
+    if done:
+        _mark_done(file, done, day_of(date), later=later)
     with open_stand(file, read_only=True) as opened:
         stand = opened.stand()
     care = care_of(stand, day_of(date), later=later)
@@ -44,6 +51,26 @@ def aftercare(
         return
     _show(care)
     for text in cautions_for(care):
+        note(f"caution: {text}")
+
+
+def _mark_done(path: Path, names: list[str], day: Day, *, later: bool) -> None:
+    from standmap.errors import NothingToDo
+    from standmap.jobs.aftercare import aftercare as care_of
+    from standmap.jobs.aftercare import mark_done
+    from standmap.jobs.clock import now, today
+    from standmap.jobs.opening import open_stand
+
+    with open_stand(path) as opened:
+        stand = opened.stand()
+        wanted = [stand.tree(name) for name in names]
+        due = care_of(stand, day, later=later).due
+        for tree in wanted:
+            if not any(d.tree.key == tree.key for d in due):
+                raise NothingToDo(f"{tree.name}: nothing is due on {day.isoformat()}")
+        keys = {t.key for t in wanted}
+        report = mark_done(opened, [d for d in due if d.tree.key in keys], day, now(), today=today())
+    for text in report.cautions:
         note(f"caution: {text}")
 
 

@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from standmap.aftercare.needs import CareFigure, CarePlan, Need, needs
+from standmap.errors import NothingToDo
+from standmap.formats.records_csv import FoundRecord
 from standmap.jobs.cautions import LOCAL_RULES
+from standmap.jobs.record import RecordReport, record
 from standmap.jobs.rule_choice import rules_of
 from standmap.rules.ruleset import RuleSet
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, TapHole
 from standmap.stand.tree import Tree
+from standmap.store.stand_file import StandFile
 
 STEPS = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN, Act.TRIMMED, Act.LOOKED_AT)
 """What may be asked for, in the order of the work."""
+
+MOST_NAMED = 4
+"""Up to so many trees are named in a label of the log; more are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +78,31 @@ def aftercare(stand: Stand, day: date, *, later: bool = False) -> StandCare:
     counted = Counter(one.need.what for one in due)
     counts = {str(act): counted[act] for act in STEPS if counted[act]}
     return StandCare(day, rules, due, counts, "" if due else _why_nothing(stand, day, known))
+
+
+def mark_done(
+    file: StandFile, done: Sequence[Due], on: date, now: datetime, *, today: date | None = None
+) -> RecordReport:
+    """Write down that what was due has been done, as one edit.
+
+    Parameters
+    ----------
+    on
+        The day on which it was done.
+
+    Raises
+    ------
+    NothingToDo
+        If nothing is named.
+    UserError
+        If one cannot have been done that day; then none is written down.
+    """
+    if not done:
+        raise NothingToDo("nothing is named that was done")
+    records = [FoundRecord(0, d.tree.key, d.hole.key, on, None, str(d.need.what)) for d in done]
+    what = Counter(str(d.need.what) for d in done)
+    names = ", ".join(dict.fromkeys(d.tree.name for d in done)) if len(done) <= MOST_NAMED else f"{len(done)} wounds"
+    return record(file, records, today or on, now, label=f"{', '.join(what)}: {names}")
 
 
 def care_plan(rules: RuleSet) -> CarePlan:

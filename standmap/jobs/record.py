@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from standmap.jobs.clock import moment_of
 from standmap.jobs.keys import new_key
 from standmap.jobs.record_warnings import TapWarnings
 from standmap.jobs.rule_choice import rules_of
+from standmap.jobs.trip_totals import with_totals_shared
 from standmap.messages import Messages, Silence
 from standmap.sap.expected import VESSEL_ML
 from standmap.stand.records import RECORDS_FORMAT, Source
@@ -238,14 +239,14 @@ class _Book:
             return f"the last one was {act} on {day.isoformat()}"
         return f"the last one is of {made[-1].season}"
 
-    @staticmethod
-    def _choose(tree: Tree, record: FoundRecord, among: Sequence[TapHole], what: str, remedy: str) -> TapHole:
+    def _choose(self, tree: Tree, record: FoundRecord, among: Sequence[TapHole], what: str, remedy: str) -> TapHole:
         on = record.on.isoformat()
-        if record.hole is not None and any(h.key == record.hole for h in among):
-            return next(h for h in among if h.key == record.hole)
+        named = next((h for h in self._holes_of.get(tree.key, ()) if h.key == record.hole), None)
+        if named is not None and named in among:
+            return named
         if record.hole is not None:
-            number = _number(record.hole)
-            among = [h for h in among if h.number == number]
+            number = named.number if named is not None else _number(record.hole)
+            among = [] if named is not None else [h for h in among if h.number == number]
             what = f"{what} {number}" if what != "hole" else f"hole {number}"
         if not among:
             raise _Refused(f"{tree.name} has no {what} on {on}: {remedy}")
@@ -284,7 +285,10 @@ def record_file(
     for told in found.told:
         (messages or Silence()).tell(f"{path.name}: {told}")
     source = Source(new_key(), path.name, sha256, RECORDS_FORMAT, size, now)
-    return record(file, found.records, today, now, file_name=path.name, source=source)
+    records = found.records
+    if any(line.trip for line in records):
+        records = with_totals_shared(file.stand(), records, path.name)
+    return record(file, records, today, now, file_name=path.name, source=source)
 
 
 def record(
@@ -295,9 +299,22 @@ def record(
     *,
     file_name: str = "",
     source: Source | None = None,
+    label: str = "",
+    in_place_of: Sequence[Collection] = (),
 ) -> RecordReport:
-    """Write down lines that were read or typed; see `record_file`."""
+    """Write down lines that were read or typed, as one edit; see `record_file`.
+
+    Parameters
+    ----------
+    label
+        What the log and undo will say; by default what is recorded, and where from.
+    in_place_of
+        Collections written down before, which these lines put right: they are taken out by the same edit.
+    """
     stand = file.stand()
+    if in_place_of:
+        gone = {taken.key for taken in in_place_of}
+        stand = replace(stand, collections=tuple(c for c in stand.collections if c.key not in gone))
     warnings = TapWarnings(stand, rules_of(stand))
     book = _Book(stand, warnings, today, source.key if source else None)
     refused: list[str] = []
@@ -313,10 +330,13 @@ def record(
         name = f"{file_name}, " if file_name else ""
         raise UserError(f"{name}{refused[0]}{more}", "nothing was written: mend it and record again")
     cautions = (*book.cautions, *warnings.about_limits(book.holes))
-    label = f"record {file_name}" if file_name else f"record {records[0].what} for {records[0].tree}"
+    if not label:
+        label = f"record {file_name}" if file_name else f"record {records[0].what} for {records[0].tree}"
     with file.writing(label, now) as writing:
         if source is not None:
             writing.insert(source)
+        for taken in in_place_of:
+            writing.delete(taken)
         writing.insert_many(book.holes)
         writing.insert_many(book.collections)
         writing.insert_many(book.acts)

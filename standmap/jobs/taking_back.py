@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
-from standmap.store.stand_file import Event, StandFile
+from standmap.store.stand_file import Event, StandFile, steps_to_redo, steps_to_undo
 
 
 def undo(file: StandFile, now: datetime, number: int | None = None) -> tuple[Event, ...]:
@@ -34,3 +35,13 @@ def redo(file: StandFile, now: datetime) -> tuple[Event, ...]:
 def log(file: StandFile) -> tuple[Event, ...]:
     """Return every step ever taken, oldest first."""
     return file.history()
+
+
+def next_undo(history: Sequence[Event]) -> Event | None:
+    """Return the step that `undo` would take back first, None where there is none."""
+    return next(reversed(steps_to_undo(history)), None)
+
+
+def next_redo(history: Sequence[Event]) -> Event | None:
+    """Return the undo that `redo` would take back first, None where there is none."""
+    return next(reversed(steps_to_redo(history)), None)

@@ -6,7 +6,7 @@ import json
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -203,6 +203,11 @@ class StandFile:
         with plain_errors(self.path):
             return int(self._db.execute("PRAGMA data_version").fetchone()[0])
 
+    def last_step(self) -> int:
+        """Return the number of the newest line of the log, 0 for an empty one: it grows with every edit."""
+        with plain_errors(self.path):
+            return int(self._db.execute("SELECT coalesce(max(fid), 0) FROM event").fetchone()[0])
+
     @contextmanager
     def _reading(self) -> Iterator[None]:
         with plain_errors(self.path):
@@ -319,8 +324,7 @@ class StandFile:
         NothingToDo
             If no edit is in force.
         """
-        standing = [e for e in self.history() if e.kind in ("edit", "redo") and e.standing]
-        return self._take_back_group(standing, at, "nothing to undo")
+        return self._take_back_group(steps_to_undo(self.history()), at, "nothing to undo")
 
     def redo(self, at: datetime) -> tuple[Event, ...]:
         """Do again what was taken back last, unless something was edited after that.
@@ -330,10 +334,7 @@ class StandFile:
         NothingToDo
             If nothing was taken back since the latest edit.
         """
-        history = self.history()
-        last_edit = max((e.number for e in history if e.kind == "edit"), default=0)
-        undone = [e for e in history if e.kind == "undo" and e.standing and e.number > last_edit]
-        return self._take_back_group(undone, at, "nothing to do again")
+        return self._take_back_group(steps_to_redo(self.history()), at, "nothing to do again")
 
     def _take_back_group(self, standing: list[Event], at: datetime, nothing: str) -> tuple[Event, ...]:
         if not standing:
@@ -343,6 +344,17 @@ class StandFile:
         while group is not None and standing and standing[-1].group == group:
             chosen.append(standing.pop())
         return tuple(self.take_back(e.number, at) for e in chosen)
+
+
+def steps_to_undo(history: Sequence[Event]) -> list[Event]:
+    """Return the steps in force that can be taken back, the next one last."""
+    return [e for e in history if e.kind in ("edit", "redo") and e.standing]
+
+
+def steps_to_redo(history: Sequence[Event]) -> list[Event]:
+    """Return the undos since the latest edit that can be done again, the next one last."""
+    last_edit = max((e.number for e in history if e.kind == "edit"), default=0)
+    return [e for e in history if e.kind == "undo" and e.standing and e.number > last_edit]
 
 
 def _umask() -> int:

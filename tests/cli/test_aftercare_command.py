@@ -135,3 +135,21 @@ def test_a_day_that_is_none_is_refused(wood: str, capsys: pytest.CaptureFixture[
     told = capsys.readouterr()
     assert told.out == ""
     assert told.err == "standmap: '28.3.' is not a date; write it like 2026-03-28\n"
+
+
+def test_what_is_done_is_written_down_by_naming_the_trees(wood: str, capsys: pytest.CaptureFixture[str]) -> None:
+    found = answer(capsys, wood, "--done", "B3", "--done", "B1", "--all")
+    done = {(d["tree"], d["what"]) for d in found["due"]}
+    assert done == {("B3", "trimmed"), ("B1", "plugged"), ("B2", "taken out")}
+    assert run(["log", wood, "--json"]) == 0
+    steps = json.loads(capsys.readouterr().out)["steps"]
+    assert steps[-1]["label"] == "plugged, taken out: B3, B1"
+
+
+def test_nothing_due_at_a_named_tree_is_said_and_nothing_is_written(
+    wood: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = Path(wood).read_bytes()
+    assert run(["aftercare", wood, "--done", "B2"]) == 1
+    assert "B2: nothing is due on 2026-03-28" in capsys.readouterr().err
+    assert Path(wood).read_bytes() == before

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 
-from standmap.errors import UserError
-from standmap.jobs.aftercare import aftercare, care_plan, cautions_for
+from standmap.errors import NothingToDo, UserError
+from standmap.jobs.aftercare import aftercare, care_plan, cautions_for, mark_done
+from standmap.jobs.taking_back import undo
 from standmap.rules.ruleset import available, load
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, Observation, TapHole, Wound
 from standmap.stand.tree import Standing, Tree
+from standmap.store.stand_file import StandFile
 
 APRIL = date(2026, 4, 20)
 
@@ -104,3 +106,35 @@ def test_cautions_go_with_the_work_that_is_asked_for() -> None:
     assert "wounds close, they do not heal" in looking
     assert "knife" not in looking
     assert all("local rules" in text for text in (taking, trimming, looking))
+
+
+def stored(file: StandFile, now: datetime) -> None:
+    made = stand()
+    with file.writing("make", now) as writing:
+        writing.insert_many(made.trees)
+        writing.insert_many(made.holes)
+
+
+def test_what_is_marked_as_done_is_one_step_and_what_comes_next_is_asked_for(stand_file: StandFile, now: datetime) -> None:
+    stored(stand_file, now)
+    due = aftercare(stand_file.stand(), APRIL).due
+    assert [(d.tree.name, str(d.need.what)) for d in due] == [("B1", "taken out"), ("B2", "taken out")]
+    report = mark_done(stand_file, due, APRIL, now)
+    assert report.acts == 2
+    assert stand_file.history()[-1].label == "taken out: B1, B2"
+    after = aftercare(stand_file.stand(), date(2026, 5, 20)).due
+    assert {str(d.need.what) for d in after} == {"plugged"}
+    undo(stand_file, now)
+    assert [d.need for d in aftercare(stand_file.stand(), APRIL).due] == [d.need for d in due]
+
+
+def test_one_that_cannot_have_been_done_that_day_keeps_all_from_being_written(
+    stand_file: StandFile, now: datetime
+) -> None:
+    stored(stand_file, now)
+    due = aftercare(stand_file.stand(), APRIL).due
+    with pytest.raises(UserError, match="B2 has no hole with its tube in 1 on 2026-03-22"):
+        mark_done(stand_file, due, date(2026, 3, 22), now)  # B2 was tapped on the 25th
+    assert not stand_file.stand().observations
+    with pytest.raises(NothingToDo):
+        mark_done(stand_file, (), APRIL, now)
