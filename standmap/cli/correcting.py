@@ -158,14 +158,14 @@ def species(
 @correct.command()
 def soundness(
     file: StandArgument,
-    tree: TreeArgument,
+    trees: TreesArgument,
     *,
     unsound: Annotated[bool, typer.Option("--unsound/--sound", help="What you saw when you looked it over.")],
 ) -> None:
-    """Note whether a tree is sound."""
+    """Note whether trees are sound."""
     from standmap.jobs import correct as jobs
     from standmap.jobs.clock import now
     from standmap.stand.tree import Soundness
 
     seen = Soundness.UNSOUND if unsound else Soundness.SOUND
-    _do(file, lambda opened: jobs.set_soundness(opened, tree, seen, now()))
+    _do(file, lambda opened: jobs.set_soundness(opened, trees, seen, now()))

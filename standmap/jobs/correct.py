@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from standmap.errors import NothingToDo, UserError
 from standmap.jobs.keys import new_key
-from standmap.stand.names import LONGEST_NAME
+from standmap.jobs.names import checked_name, free_tree_name, listed
 from standmap.stand.records import Media, Plan
 from standmap.stand.tapping import Act, Observation, TapHole
 from standmap.stand.tree import Soundness, Standing, Tree
@@ -41,7 +41,7 @@ def confirm(file: StandFile, names: Sequence[str], now: datetime, *, everyone: b
     waiting = [t for t in trees if t.proposed]
     if not waiting:
         raise NothingToDo(f"{file.path.name}: no tree is waiting to be confirmed")
-    with file.writing(f"confirm {_listed(waiting)}", now) as writing:
+    with file.writing(f"confirm {listed(waiting)}", now) as writing:
         return tuple(writing.change(t, proposed=False) for t in waiting)
 
 
@@ -75,9 +75,7 @@ def retag(file: StandFile, name: str, new_name: str, on: date, now: datetime) ->
     """
     stand = file.stand()
     tree = stand.tree(name)
-    wanted = _checked(new_name, "name")
-    if any(t.key != tree.key for t in stand.named(wanted)):
-        raise UserError(f"another tree is called '{wanted}'", "choose another name or merge the two")
+    wanted = free_tree_name(stand, new_name, but=tree.key)
     if wanted == tree.name:
         raise NothingToDo(f"{tree.name} is called so already")
     with file.writing(f"re-tag {tree.name} as {wanted}", now) as writing:
@@ -190,57 +188,47 @@ def share_rootstock(file: StandFile, names: Sequence[str], now: datetime, *, apa
     if len({t.key for t in trees}) < (1 if apart else 2):
         raise UserError("a rootstock is shared by at least two stems", "name two trees or more")
     if apart:
-        with file.writing(f"{_listed(trees)}: each on its own root", now) as writing:
+        with file.writing(f"{listed(trees)}: each on its own root", now) as writing:
             for tree in trees:
                 writing.change(tree, rootstock=None)
-        return Corrected(f"{_listed(trees)}: each on its own root", len(trees))
+        return Corrected(f"{listed(trees)}: each on its own root", len(trees))
     shared = next((t.rootstock for t in trees if t.rootstock), None) or new_key()
     roots = {t.rootstock for t in trees if t.rootstock}
     # Stems that were already known to share one of these roots come along.
     family = [t for t in stand.present if t.rootstock in roots or t in trees]
-    with file.writing(f"{_listed(family)}: one rootstock", now) as writing:
+    with file.writing(f"{listed(family)}: one rootstock", now) as writing:
         for tree in family:
             writing.change(tree, rootstock=shared)
-    return Corrected(f"{_listed(family)} share one rootstock", len(family))
+    return Corrected(f"{listed(family)} share one rootstock", len(family))
 
 
-def set_soundness(file: StandFile, name: str, soundness: Soundness, now: datetime) -> Corrected:
-    """Note what was seen when a tree was looked over."""
-    tree = file.stand().tree(name)
-    with file.writing(f"{tree.name}: {soundness}", now) as writing:
-        writing.change(tree, soundness=soundness)
-    return Corrected(f"{tree.name} is {soundness}")
+def set_soundness(file: StandFile, names: Sequence[str], soundness: Soundness, now: datetime) -> Corrected:
+    """Note what was seen when trees were looked over."""
+    stand = file.stand()
+    trees = [stand.tree(name) for name in names]
+    with file.writing(f"{listed(trees)}: {soundness}", now) as writing:
+        for tree in trees:
+            writing.change(tree, soundness=soundness)
+    verb = "is" if len(trees) == 1 else "are"
+    return Corrected(f"{listed(trees)} {verb} {soundness}", len(trees))
 
 
 def set_species(file: StandFile, names: Sequence[str], species: str, now: datetime) -> Corrected:
     """Note the species of trees."""
-    wanted = _checked(species, "species")
+    wanted = checked_name(species, "species")
     stand = file.stand()
     trees = [stand.tree(name) for name in names]
-    with file.writing(f"{_listed(trees)}: {wanted}", now) as writing:
+    with file.writing(f"{listed(trees)}: {wanted}", now) as writing:
         for tree in trees:
             writing.change(tree, species=wanted)
-    return Corrected(f"{_listed(trees)}: {wanted}", len(trees))
+    return Corrected(f"{listed(trees)}: {wanted}", len(trees))
 
 
 def confirm_tag(file: StandFile, names: Sequence[str], now: datetime) -> Corrected:
     """Note that the tag on the stem was read and is the right one."""
     stand = file.stand()
     trees = [stand.tree(name) for name in names]
-    with file.writing(f"tag confirmed: {_listed(trees)}", now) as writing:
+    with file.writing(f"tag confirmed: {listed(trees)}", now) as writing:
         for tree in trees:
             writing.change(tree, tag_confirmed=True)
-    return Corrected(f"tag confirmed: {_listed(trees)}", len(trees))
-
-
-def _checked(text: str, what: str) -> str:
-    """Return a typed name or species without spaces to spare."""
-    wanted = " ".join(text.split())
-    if not wanted or len(wanted) > LONGEST_NAME or not wanted.isprintable():
-        raise UserError(f"'{text[:40]}' cannot be a {what}", f"use 1 to {LONGEST_NAME} printable characters")
-    return wanted
-
-
-def _listed(trees: Sequence[Tree]) -> str:
-    names = [t.name for t in trees]
-    return ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
+    return Corrected(f"tag confirmed: {listed(trees)}", len(trees))

@@ -34,7 +34,7 @@ class ExpectedRun:
     assumed: bool
 
 
-def _nightly_ml(stand: Stand, holes: Sequence[TapHole]) -> list[float]:
+def nightly_ml(stand: Stand, holes: Sequence[TapHole]) -> list[float]:
     """Return what each recorded night gave: a collection spread over the nights since the one before it."""
     nights: list[float] = []
     for hole in holes:
@@ -48,14 +48,14 @@ def _nightly_ml(stand: Stand, holes: Sequence[TapHole]) -> list[float]:
 
 def expected_runs(stand: Stand, tree_keys: Iterable[str]) -> dict[str, ExpectedRun]:
     """Return what a hole of each of these trees is expected to give in one night."""
-    everyone = _nightly_ml(stand, stand.holes)
+    everyone = nightly_ml(stand, stand.holes)
     if len(everyone) >= ENOUGH_FOR_A_STAND:
         usual = ExpectedRun(fmean(everyone), f"mean of {len(everyone)} recorded nights of this stand", assumed=False)
     else:
         usual = ExpectedRun(DEFAULT_RUN_ML, "assumed until there are records", assumed=True)
     runs = {}
     for key in tree_keys:
-        own = _nightly_ml(stand, stand.holes_of.get(key, ()))
+        own = nightly_ml(stand, stand.holes_of.get(key, ()))
         enough = len(own) >= ENOUGH_FOR_A_TREE
         told = f"mean of {len(own)} recorded nights of this tree"
         runs[key] = ExpectedRun(fmean(own), told, assumed=False) if enough else usual

@@ -112,7 +112,7 @@ def test_a_new_tag_is_checked_and_the_old_one_kept_in_history(file: StandFile) -
     for bad, why in (
         ("B2", "another tree"),
         ("", "cannot be a name"),
-        ("x" * 121, "cannot be a name"),
+        ("x" * 121, "a name of 121 characters is too long"),
         ("a\x00b", "cannot"),
     ):
         with pytest.raises(UserError, match=why):
@@ -139,7 +139,7 @@ def test_proposed_trees_are_confirmed_once(file: StandFile) -> None:
 
 def test_species_soundness_and_tag_are_noted(file: StandFile) -> None:
     correct.set_species(file, ["B2", "B3"], " Betula  pubescens ", NOW)
-    correct.set_soundness(file, "B3", Soundness.SOUND, NOW)
+    correct.set_soundness(file, ["B3"], Soundness.SOUND, NOW)
     correct.confirm_tag(file, ["B3"], NOW)
     assert file.stand().by_key["3"] == replace(
         Tree("3", "B3", (27.002, 62.0), proposed=True),

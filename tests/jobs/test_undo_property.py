@@ -12,11 +12,17 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from standmap.errors import NothingToDo, UserError
+from standmap.formats.quantities import Thickness
 from standmap.formats.records_csv import FoundRecord
 from standmap.jobs import correct
 from standmap.jobs.bring import BringOptions, bring
+from standmap.jobs.ground_by_hand import Permission, add_area, add_line, add_place, edit_area, edit_place, remove_ground
+from standmap.jobs.mark import mark_trees, unmark_trees
+from standmap.jobs.measure import measure
 from standmap.jobs.record import record
 from standmap.jobs.rule_choice import choose_rules
+from standmap.jobs.trees_by_hand import add_tree, move_tree
+from standmap.stand.ground import AreaKind, LineKind, PlaceKind
 from standmap.stand.tree import Soundness, Tree
 from standmap.store.stand_file import StandFile
 
@@ -45,7 +51,42 @@ def _bring(number: int, girth: int) -> Edit:
     return edit
 
 
+def _course(points: list[tuple[float, float]], kind: LineKind) -> Edit:
+    return lambda file, _: add_line(file, kind, points, NOW, name=f"line {len(points)}")
+
+
+def _area(points: list[tuple[float, float]], most: int) -> Edit:
+    said = Permission("Anna", most_trees=most)
+    return lambda file, _: add_area(file, AreaKind.PERMITTED, points, NOW, name="wood", permission=said)
+
+
+spots = st.tuples(st.sampled_from([27.0, 27.001, 27.002, 27.9]), st.sampled_from([62.0, 62.001, 62.002]))
+courses = st.lists(spots, max_size=4)
+things = st.sampled_from([*NAMES, "gate", "wood", "line 2", "line 3"])
+
+by_hand: st.SearchStrategy[Edit] = st.one_of(
+    st.builds(
+        lambda a, b, h: lambda f, _: mark_trees(f, [a, b], 2026, NOW, h), names, names, st.sampled_from([None, 2])
+    ),
+    st.builds(lambda a: lambda f, _: unmark_trees(f, [a], 2026, NOW), names),
+    st.builds(lambda n, p: lambda f, _: add_tree(f, n, p, TODAY, NOW), st.sampled_from([None, "B1", "H1"]), spots),
+    st.builds(lambda a, p: lambda f, _: move_tree(f, a, p, TODAY, NOW), names, spots),
+    st.builds(
+        lambda a, g, d: lambda f, _: measure(f, a, Thickness.GIRTH, g, "cm", d, TODAY, NOW),
+        names,
+        st.sampled_from(["84,2", "90", "0", "nine"]),
+        days,
+    ),
+    st.builds(lambda k, p: lambda f, _: add_place(f, k, p, NOW), st.sampled_from(list(PlaceKind)), spots),
+    st.builds(lambda p: lambda f, _: edit_place(f, "gate", NOW, at=p), spots),
+    st.builds(_course, courses, st.sampled_from(list(LineKind))),
+    st.builds(_area, courses, st.integers(-1, 3)),
+    st.builds(lambda n: lambda f, _: edit_area(f, "wood", NOW, new_name=n), st.sampled_from(["bog", "wood"])),
+    st.builds(lambda n: lambda f, _: remove_ground(f, n, NOW), things),
+)
+
 edits: st.SearchStrategy[Edit] = st.one_of(
+    by_hand,
     st.builds(_record, names, days, acts, st.sampled_from([None, "1", "2"])),
     st.builds(_bring, st.integers(0, 8), st.integers(500, 505)),
     st.builds(lambda a, d: lambda f, _: correct.fell(f, a, d, NOW), names, days),
@@ -63,7 +104,7 @@ edits: st.SearchStrategy[Edit] = st.one_of(
     st.builds(
         lambda a, b, x: lambda f, _: correct.share_rootstock(f, [a, b], NOW, apart=x), names, names, st.booleans()
     ),
-    st.builds(lambda a, s: lambda f, _: correct.set_soundness(f, a, s, NOW), names, st.sampled_from(list(Soundness))),
+    st.builds(lambda a, s: lambda f, _: correct.set_soundness(f, [a], s, NOW), names, st.sampled_from(list(Soundness))),
     st.builds(lambda y: lambda f, _: choose_rules(f, NOW, None, {"return_after_years": y}), st.integers(3, 6)),
 )
 
