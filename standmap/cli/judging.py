@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from standmap.cli.options import FigureOption, JsonOption, RulesOption, SeasonOption, StandArgument, figures_of, year_of
-from standmap.cli.terminal import emit_json, note, say, table
+from standmap.cli.terminal import emit_json, note, say, stoppable, table
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from standmap.jobs.judge import StandJudgement
     from standmap.rules.ruleset import RuleSet
     from standmap.rules.verdicts import Judgement
+    from standmap.stand.snapshot import Stand
     from standmap.stand.tree import Tree
 
 
@@ -31,6 +34,9 @@ def judge(
     verdict: Annotated[
         str | None, typer.Option("--only", metavar="VERDICT", help="List only trees with this verdict.")
     ] = None,
+    seasons: Annotated[
+        bool, typer.Option("--seasons", help="Count the verdicts of every season, from the first record to ten ahead.")
+    ] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say of every tree whether it may be tapped in a season, and every reason why not."""
@@ -38,9 +44,15 @@ def judge(
     from standmap.jobs.cautions import CHOOSING
     from standmap.jobs.judge import judge as judge_stand
     from standmap.jobs.opening import open_stand
+    from standmap.jobs.rule_choice import rules_of
 
+    if seasons and (season is not None or verdict is not None):
+        raise UserError("--seasons counts every verdict of every season", "leave --season and --only out")
     with open_stand(file, read_only=True) as opened:
         stand = opened.stand()
+    if seasons:
+        _seasons(file, stand, rules_of(stand, rule_set, figures_of(figures)), as_json=as_json)
+        return
     judged = judge_stand(stand, year_of(season), rule_set_id=rule_set, overrides=figures_of(figures))
     if verdict is not None and verdict not in judged.counts:
         raise UserError(f"'{verdict[:40]}' is no verdict", f"the verdicts are {', '.join(judged.counts)}")
@@ -52,6 +64,33 @@ def judge(
         return
     _show(judged, verdict)
     for text in (*judged.rules.notes, *CHOOSING):
+        note(f"caution: {text}")
+
+
+def _seasons(file: Path, stand: Stand, asked: RuleSet, *, as_json: bool) -> None:
+    from standmap.errors import NothingToDo
+    from standmap.jobs.cautions import CHOOSING
+    from standmap.jobs.clock import today
+    from standmap.jobs.seasons import AHEAD, seasons
+    from standmap.rules.columns import columns
+
+    with stoppable() as progress:
+        found = seasons(columns(stand), asked, today(), progress)
+    if as_json:
+        told = [{"season": s.season, "when": str(s.when), "counts": dict(s.counts)} for s in found]
+        emit_json({"rules": asked.id, "seasons": told})
+    if not found:
+        raise NothingToDo(f"{file.name}: there is no tree yet: bring some in first")
+    if as_json:
+        return
+    say(f"{found[0].season} to {found[-1].season}, {asked.title}")
+    say()
+    table(
+        [("season", "left"), ("", "left"), *((name, "right") for name in found[0].counts)],
+        ((str(s.season), str(s.when), *map(str, s.counts.values())) for s in found),
+    )
+    note(AHEAD)
+    for text in (*asked.notes, *CHOOSING):
         note(f"caution: {text}")
 
 
@@ -137,6 +176,9 @@ def rules(
     *,
     use: Annotated[str | None, typer.Option("--use", metavar="SET", help="Keep this rule set for the stand.")] = None,
     figures: FigureOption = None,
+    as_printed: Annotated[
+        list[str] | None, typer.Option("--as-printed", metavar="FIGURE", help="Put a figure back to what the set says.")
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show the rules of a stand with their sources, or keep others."""
@@ -146,9 +188,10 @@ def rules(
     from standmap.rules.ruleset import available
 
     set_figures = figures_of(figures)
-    with open_stand(file, read_only=use is None and not set_figures) as opened:
-        if use is not None or set_figures:
-            found = choose_rules(opened, now(), use, set_figures)
+    changing = bool(use is not None or set_figures or as_printed)
+    with open_stand(file, read_only=not changing) as opened:
+        if changing:
+            found = choose_rules(opened, now(), use, set_figures, as_printed or ())
         else:
             found = rules_of(opened.stand())
     if as_json:

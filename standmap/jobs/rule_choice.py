@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
+from standmap.errors import UserError
 from standmap.rules.ruleset import RuleSet, load
 from standmap.stand.snapshot import Stand
 from standmap.store.stand_file import StandFile
@@ -33,16 +34,57 @@ def rules_of(stand: Stand, rule_set_id: str | None = None, overrides: Mapping[st
     return load(chosen, figures)
 
 
+def own_figures(stand: Stand) -> dict[str, float]:
+    """Return the figures that the stand's people have set in place of those of the set in force."""
+    return _kept(stand)[1]
+
+
 def choose_rules(
-    file: StandFile, now: datetime, rule_set_id: str | None = None, overrides: Mapping[str, float] | None = None
+    file: StandFile,
+    now: datetime,
+    rule_set_id: str | None = None,
+    overrides: Mapping[str, float] | None = None,
+    as_printed: Iterable[str] = (),
 ) -> RuleSet:
-    """Keep a rule set and figures for this stand and return the set then in force."""
+    """Keep a rule set and figures for this stand and return the set then in force.
+
+    Parameters
+    ----------
+    overrides
+        Figures to set; what was set before for the same rule set stays.
+    as_printed
+        Figures that go back to what the rule set says.
+
+    Raises
+    ------
+    UserError
+        If there is no such set or figure, or a figure is out of its bounds.
+    """
     stand = file.stand()
-    rules = rules_of(stand, rule_set_id, overrides)
     kept_id, kept = _kept(stand)
-    figures = {**(kept if rules.id == kept_id else {}), **(overrides or {})}
+    chosen = rule_set_id or kept_id
+    figures = {**(kept if chosen == kept_id else {}), **(overrides or {})}
+    known = load(chosen).figures
+    for name in as_printed:
+        if name not in known:
+            raise UserError(
+                f"the rule set '{chosen}' has no figure '{name[:60]}'", f"its figures are {', '.join(known)}"
+            )
+        figures.pop(name, None)
+    return keep_rules(file, now, chosen, figures)
+
+
+def keep_rules(file: StandFile, now: datetime, rule_set_id: str, own: Mapping[str, float]) -> RuleSet:
+    """Keep a rule set with these own figures and no others, as one edit, and return the set then in force.
+
+    Raises
+    ------
+    UserError
+        If there is no such set or figure, or a figure is out of its bounds.
+    """
+    rules = load(rule_set_id, own)
     with file.writing(f"set the rules to {rules.title}", now) as writing:
-        writing.set_setting(RULES_SETTING, {"set": rules.id, "figures": figures})
+        writing.set_setting(RULES_SETTING, {"set": rules.id, "figures": dict(own)})
     return rules
 
 
