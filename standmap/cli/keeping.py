@@ -11,7 +11,7 @@ from standmap.cli.options import JsonOption, StandArgument
 from standmap.cli.terminal import TerminalMessages, emit_json, note, say, stoppable, table
 
 if TYPE_CHECKING:
-    from standmap.jobs.bring import BringReport
+    from standmap.jobs.bring import BringOptions, BringReport
 
 SHOWN = 10
 """Skipped features named on a terminal; all are in the JSON."""
@@ -33,11 +33,20 @@ def new(file: StandArgument) -> None:
 
 def bring(
     file: StandArgument,
-    sources: Annotated[list[Path], typer.Argument(metavar="SOURCE...", help="GPX, GeoJSON or CSV files.")],
+    sources: Annotated[
+        list[Path] | None, typer.Argument(metavar="SOURCE...", help="GPX, GeoJSON or CSV files.", show_default=False)
+    ] = None,
     *,
     crs: Annotated[str | None, typer.Option(help="Reference system of x and y columns, such as EPSG:3067.")] = None,
     anyway: Annotated[bool, typer.Option("--anyway", help="Take positions that look wrong.")] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
+    review: Annotated[
+        Path | None,
+        typer.Option(metavar="OUT.json", help="Write what each thing would become, to decide it; store nothing."),
+    ] = None,
+    decide: Annotated[
+        Path | None, typer.Option(metavar="OUT.json", help="Store what a review names, as it was decided there.")
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Bring GPS walks, trees, measurements and ground into a stand: all of it, or none."""
@@ -46,14 +55,78 @@ def bring(
     from standmap.jobs.clock import now
     from standmap.jobs.opening import open_stand
 
+    _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run))
+    if decide is not None:
+        _store_decided(file, decide, as_json=as_json)
+        return
+    sources = sources or []
+    options = BringOptions(crs, anyway, dry_run)
+    if review is not None:
+        _write_review(file, sources, options, review, as_json=as_json)
+        return
     with open_stand(file) as stand, stoppable() as progress:
-        options = BringOptions(crs, anyway, dry_run)
         try:
             report = bring_in(stand, sources, options, now(), TerminalMessages(), progress)
         except NothingToBring as nothing:
             if as_json:
                 emit_json(_json(nothing.report))
             raise
+    if as_json:
+        emit_json(_json(report))
+    else:
+        _show(report)
+
+
+def _check_ways(sources: list[Path] | None, review: Path | None, decide: Path | None, *, plain: bool) -> None:
+    """Refuse what does not go together."""
+    from standmap.errors import UserError
+
+    if decide is None and not sources:
+        raise UserError("no file is named", "name GPX, GeoJSON or CSV files, or a review with --decide")
+    if decide is not None and (sources or review or not plain):
+        raise UserError("--decide takes its files and options from the review", "give it alone")
+
+
+def _write_review(file: Path, sources: list[Path], options: BringOptions, out: Path, *, as_json: bool) -> None:
+    """Write what the files would bring, and store nothing."""
+    import json
+
+    from standmap.errors import UserError
+    from standmap.jobs.bring_review_file import review_json
+    from standmap.jobs.clock import now
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.review import propose
+
+    if out.exists():
+        raise UserError(f"{out.name}: the file is there already", "choose another name")
+    with open_stand(file, read_only=True) as stand, stoppable() as progress:
+        proposal = propose(stand, sources, options, now(), TerminalMessages(), progress)
+    held = review_json(proposal, file.absolute())
+    try:
+        out.write_text(json.dumps(held, indent=1, allow_nan=False) + "\n", encoding="utf-8")
+    except OSError as error:
+        raise UserError(
+            f"{out.name}: cannot be written ({error.strerror})", "check the folder and its rights"
+        ) from None
+    if as_json:
+        emit_json(held)
+        return
+    say(", ".join(f"{n} {fate}" for fate, n in proposal.counts.items()))
+    say(f"next, decide in {out.name}, then 'standmap bring {file.name} --decide {out.name}'")
+
+
+def _store_decided(file: Path, decided: Path, *, as_json: bool) -> None:
+    """Store what a review names, as it was decided there."""
+    from standmap.jobs.bring_review_file import read_decided
+    from standmap.jobs.clock import now
+    from standmap.jobs.opening import open_stand
+    from standmap.jobs.review import propose, store
+
+    wanted = read_decided(decided)
+    with open_stand(file) as stand, stoppable() as progress:
+        proposal = propose(stand, wanted.paths, wanted.options, now(), None, progress)
+        wanted.check(proposal)
+        report = store(stand, proposal, wanted.decisions, now(), TerminalMessages(), progress)
     if as_json:
         emit_json(_json(report))
     else:

@@ -1,17 +1,15 @@
-"""What one `bring` will write, and where its things stand."""
+"""What one `bring` will write, beside what was known before."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from standmap.formats.content import Findings, FoundArea, FoundLine, FoundPlace, FoundTree, FoundWalk, Skipped
+from standmap.formats.content import FoundArea, FoundLine, FoundPlace
 from standmap.jobs.matching import Gathered
 from standmap.stand.ground import Area, Line, Place
-from standmap.stand.tree import LonLat
+from standmap.stand.names import folded
 from standmap.stand.walks import Stop, Walk
 
 if TYPE_CHECKING:
@@ -31,11 +29,21 @@ def same_ground(thing: Ground | FoundGround) -> tuple[object, ...]:
 
 @dataclass
 class Batch:
-    """Everything that one command will write, beside what was known before."""
+    """Everything that one command will write, beside what was known before.
+
+    Attributes
+    ----------
+    names
+        Names that were promised to new trees, by the id of what they come from.
+    makers
+        Which item each new tree comes from, by the tree's key.
+    """
 
     trees: Gathered
     frame: WorkingFrame | None
     known_walks: Sequence[Walk]
+    names: Mapping[str, str] = field(default_factory=dict)
+    makers: dict[str, str] = field(default_factory=dict)
     ground_by_key: dict[str, Ground] = field(default_factory=dict)
     ground_by_shape: dict[tuple[object, ...], Ground] = field(default_factory=dict)
     new_ground: dict[str, Ground] = field(default_factory=dict)
@@ -45,6 +53,7 @@ class Batch:
 
     def __post_init__(self) -> None:
         stand = self.trees.stand
+        self._promised = {folded(name) for name in self.names.values()}
         things: tuple[Ground, ...] = (*stand.places, *stand.lines, *stand.areas)
         for thing in things:
             self.note_ground(thing)
@@ -54,55 +63,19 @@ class Batch:
         self.ground_by_key[thing.key] = thing
         self.ground_by_shape[same_ground(thing)] = thing
 
+    def name_for(self, item_id: str, letter: str) -> str:
+        """Return the name promised to a nameless new tree, or else the next free one that was promised to none."""
+        promised = self.names.get(item_id)
+        if promised is not None and next(self.trees.called(promised), None) is None:
+            return promised
+        name = self.trees.free_name(letter)
+        while folded(name) in self._promised:
+            name = self.trees.free_name(letter)
+        return name
 
-def located(findings: Findings) -> Iterable[FoundTree | FoundPlace | FoundLine | FoundArea | FoundWalk]:
-    """Yield the findings that have a position."""
-    yield from (t for t in findings.trees if t.at is not None)
-    yield from findings.places
-    yield from findings.lines
-    yield from findings.areas
-    yield from findings.walks
-
-
-def points_of(thing: FoundTree | FoundPlace | FoundLine | FoundArea | FoundWalk) -> Sequence[LonLat]:
-    """Return the positions by which a thing is judged to be near or far; for a walk, its middle."""
-    if isinstance(thing, FoundWalk):
-        return [(float(np.median(thing.fixes.lon)), float(np.median(thing.fixes.lat)))]
-    if isinstance(thing, FoundLine):
-        return thing.course
-    if isinstance(thing, FoundArea):
-        return thing.outline[0]
-    return [] if thing.at is None else [thing.at]
-
-
-def without_doubtful(batch: Batch, findings: Findings) -> tuple[Findings, list[Skipped]]:
-    """Return the findings without those whose positions look wrong, and these with the reason."""
-    from standmap.survey.checks import doubt
-
-    things = list(located(findings))
-    points = [points_of(t) for t in things]
-    flat = np.asarray([p for group in points for p in group], dtype=np.float64).reshape(-1, 2)
-    if not len(flat):
-        return findings, []
-    frame = batch.frame
-    reasons = doubt(flat[:, 0], flat[:, 1], None if frame is None else (frame.lon0, frame.lat0))
-    refused: list[Skipped] = []
-    bad: set[int] = set()
-    start = 0
-    for thing, group in zip(things, points, strict=True):
-        why = next((r for r in reasons[start : start + len(group)] if r), None)
-        start += len(group)
-        if why:
-            bad.add(id(thing))
-            refused.append(Skipped(thing.where, f"{why}; give --anyway to take it all the same"))
-    if not bad:
-        return findings, []
-    kept = replace(
-        findings,
-        trees=tuple(t for t in findings.trees if id(t) not in bad),
-        places=tuple(t for t in findings.places if id(t) not in bad),
-        lines=tuple(t for t in findings.lines if id(t) not in bad),
-        areas=tuple(t for t in findings.areas if id(t) not in bad),
-        walks=tuple(t for t in findings.walks if id(t) not in bad),
-    )
-    return kept, refused
+    def name_beside(self, name: str) -> str:
+        """Return a free name for a tree that is not the one of this name: B7-2, B7-3 and so on."""
+        number = 2
+        while next(self.trees.called(f"{name}-{number}"), None) or folded(f"{name}-{number}") in self._promised:
+            number += 1
+        return f"{name}-{number}"

@@ -1,11 +1,12 @@
-"""Trees of a file: known ones brought up to date, new ones taken in, close ones asked about."""
+"""Trees of a file: known ones brought up to date, new ones taken in, close ones found."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 
-from standmap.formats.content import FoundMeasurement, FoundTree, Skipped
+from standmap.formats.content import FoundMeasurement, FoundTree
 from standmap.jobs.bring_batch import Batch
 from standmap.jobs.keys import own_key
 from standmap.jobs.matching import SAME_NAME_WITHIN_M, new_tree
@@ -19,45 +20,119 @@ from standmap.units import girth_of
 GIRTH_AND_DIAMETER_AGREE = 0.1
 """A girth and a diameter of one row that differ by more than this part of the girth are asked about: an assumption."""
 
+MANY, NONE = "several trees have this name; give the id", "no tree has this name, and it has no position"
 
-def take_tree(batch: Batch, found: FoundTree, source: Source, today: date, messages: Messages) -> Skipped | str:
-    """Take one tree in, or up to date; returns "added", "updated", "same" or why it was skipped."""
-    gathered = batch.trees
-    if found.name is None and found.key is not None and own_key(found.key) is None:
-        found = replace(found, name=found.key)  # another program's id is what people there call the tree
-    late = [m.measured_on for m in found.measurements if m.measured_on is not None and m.measured_on > today]
-    if late:
-        return Skipped(found.where, f"measured on {late[0].isoformat()}, which is after today ({today.isoformat()})")
-    tree = _known_tree(batch, found, source)
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of one finding.
+
+    Attributes
+    ----------
+    what
+        "added", "updated", "same" or "refused".
+    tree
+        The tree that it became or belongs to.
+    why
+        Why it was refused.
+    nameless
+        Whether it was refused only because it is not known which tree is meant.
+    away_m
+        How far a known tree stands from where the file has it.
+    """
+
+    what: str
+    tree: Tree | None = None
+    why: str = ""
+    nameless: bool = False
+    away_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """How trees of one file are taken in."""
+
+    batch: Batch
+    source: Source
+    today: date
+    messages: Messages
+
+
+def take_tree(intake: Intake, item_id: str, found: FoundTree, *, apart: bool = False) -> Taken:
+    """Take one tree in, or up to date.
+
+    Parameters
+    ----------
+    apart
+        Take it for a tree of its own, even where it looks like a known one.
+    """
+    batch, gathered = intake.batch, intake.batch.trees
+    found = _named(found)
+    late = _late(found, intake.today)
+    if late is not None:
+        return late
+    tree = _known_tree(batch, found, intake.source)
     if tree is None and found.at is None:
         several = found.name is not None and len(list(gathered.called(found.name))) > 1
-        why = (
-            "several trees have this name; give the id" if several else "no tree has this name, and it has no position"
-        )
-        return Skipped(found.where, f"{found.name or found.key or 'no name'}: {why}")
+        what = found.name or found.key or "no name"
+        return Taken("refused", why=f"{what}: {MANY if several else NONE}", nameless=True)
+    if tree is not None and not apart:
+        return _update(intake, tree, found)
+    at = found.at
+    assert at is not None  # noqa: S101 - said above, for the type checker
     if tree is not None:
-        return _update(batch, tree, found, source, messages)
-    assert found.at is not None  # noqa: S101 - said above, for the type checker
-    name = found.name or gathered.free_name("T")
+        known_key = own_key(found.key)
+        found = replace(found, key=None if known_key and gathered.tree(known_key) else found.key)
+        found = found if found.name is None else replace(found, name=batch.name_beside(found.name))
+    name = found.name or batch.name_for(item_id, "T")
     if next(gathered.called(name), None) is not None:
-        messages.caution(f"two trees are called {name}: use their ids, or re-tag one")
-    made = gathered.add(new_tree(found, found.at, name, source.key))
-    gathered.records.add(made, found, source.key)
-    _ask_about_girths(made, found.measurements, messages)
-    return "added"
+        intake.messages.caution(f"two trees are called {name}: use their ids, or re-tag one")
+    made = gathered.add(new_tree(found, at, name, intake.source.key))
+    batch.makers[made.key] = item_id
+    gathered.records.add(made, found, intake.source.key)
+    _ask_about_girths(made, found.measurements, intake.messages)
+    return Taken("added", made)
 
 
-def _update(batch: Batch, tree: Tree, found: FoundTree, source: Source, messages: Messages) -> str:
+def give_to(intake: Intake, tree: Tree, found: FoundTree) -> Taken:
+    """Take what a file says of one tree for another, as a person decided; its name then means that tree."""
+    found = _named(found)
+    late = _late(found, intake.today)
+    if late is not None:
+        return late
+    if found.name is not None:
+        intake.batch.trees.also_called(found.name, tree)
+    return _update(intake, tree, found)
+
+
+def _named(found: FoundTree) -> FoundTree:
+    """Return it with a name where there is one: another program's id is what people there call the tree."""
+    if found.name is None and found.key is not None and own_key(found.key) is None:
+        return replace(found, name=found.key)
+    return found
+
+
+def _late(found: FoundTree, today: date) -> Taken | None:
+    late = [m.measured_on for m in found.measurements if m.measured_on is not None and m.measured_on > today]
+    if not late:
+        return None
+    why = f"measured on {late[0].isoformat()}, which is after today ({today.isoformat()})"
+    return Taken("refused", why=why)
+
+
+def _update(intake: Intake, tree: Tree, found: FoundTree) -> Taken:
+    batch, messages = intake.batch, intake.messages
+    moved = None
     if found.at is not None and batch.frame is not None:
         moved = apart_m(batch.frame, tree.at, found.at)
         if moved > SAME_PLACE_M:
-            messages.caution(f"{tree.name}: {source.file_name} has it {moved:.1f} m elsewhere; it was not moved")
+            messages.caution(f"{tree.name}: {intake.source.file_name} has it {moved:.1f} m elsewhere; it was not moved")
     changed, told = batch.trees.update(tree, found)
     for text in told:
         messages.caution(f"{tree.name}: {text}")
-    more = batch.trees.records.add(tree, found, source.key)
+    more = batch.trees.records.add(tree, found, intake.source.key)
     _ask_about_girths(tree, found.measurements, messages)
-    return "updated" if changed or more else "same"
+    return Taken("updated" if changed or more else "same", tree, away_m=moved)
 
 
 def _known_tree(batch: Batch, found: FoundTree, source: Source) -> Tree | None:
@@ -109,13 +184,12 @@ def _ask_about_girths(tree: Tree, rows: tuple[FoundMeasurement, ...], messages: 
                 )
 
 
-def ask_about_close_trees(batch: Batch, messages: Messages) -> None:
-    """Say which of the new trees stand within half a metre of another."""
+def close_new_trees(batch: Batch) -> Iterator[tuple[Tree, Tree, float]]:
+    """Yield which of the new trees stand within half a metre of another, with the distance in metres."""
     fresh = set(batch.trees.new_trees)
     if not fresh or batch.frame is None:
         return
     everyone = [*batch.trees.new_trees.values(), *batch.trees.stand.present]
     for i, j, apart in close_trees(batch.frame, everyone):
         if everyone[i].key in fresh or everyone[j].key in fresh:
-            pair = f"{everyone[i].name} and {everyone[j].name}"
-            messages.caution(f"{pair} stand {apart:.2f} m apart: same rootstock? or one tree twice?")
+            yield everyone[i], everyone[j], apart

@@ -54,6 +54,10 @@ class Gathered:
             if tree is not None:
                 yield tree
 
+    def also_called(self, name: str, tree: Tree) -> None:
+        """Let a name that no tree has mean this one, for the rest of this command."""
+        self._names.setdefault(folded(name), [tree.key])
+
     def standing_at(self, at: LonLat) -> Tree | None:
         """Return the first tree at this very position (to about a centimetre)."""
         key = self._spots.get(_spot(at))

@@ -245,7 +245,7 @@ def test_an_old_export_takes_nothing_back(stand_file: StandFile, write: Write, t
     export(stand_file.stand(), tmp_path / "old", what=["geojson"])
     correct.fell(stand_file, "B1", NOW.date(), NOW)
     correct.confirm_tag(stand_file, ["B2"], NOW)
-    correct.set_soundness(stand_file, "B2", Soundness.UNSOUND, NOW)
+    correct.set_soundness(stand_file, ["B2"], Soundness.UNSOUND, NOW)
     correct.retag(stand_file, "B2", "K2", NOW.date(), NOW)
     before = stand_file.stand()
     _, said = bring_all(stand_file, tmp_path / "old" / "stand.geojson")

@@ -1,0 +1,172 @@
+"""What came of files, told item by item for a person to look through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from standmap.formats.content import FoundArea, FoundLine, FoundTree, FoundWalk
+from standmap.jobs.bring_items import Fate, Item, Kind, Verb
+from standmap.jobs.bring_reading import Found, Reading, Thing, points_of
+from standmap.jobs.bring_taking import TakenStop, Taking
+from standmap.jobs.bring_trees import Taken
+from standmap.stand.tree import LonLat, Tree
+from standmap.stand.walks import FloatArray
+
+TAKE_OR_LEAVE = (Verb.ACCEPT, Verb.IGNORE)
+NEW_TREE = (Verb.ACCEPT, Verb.MERGE, Verb.IGNORE)
+KNOWN_TREE = (Verb.ACCEPT, Verb.SPLIT, Verb.MERGE, Verb.IGNORE)
+NOTHING_NEW = "it tells nothing new"
+
+
+def described(taking: Taking, readings: Sequence[Reading], *, anyway: bool) -> tuple[Item, ...]:
+    """Return all items, in the order of the files; each stop follows its walk."""
+    return tuple(_Describer(taking, anyway=anyway).items(readings))
+
+
+class _Describer:
+    def __init__(self, taking: Taking, *, anyway: bool) -> None:
+        self._taking = taking
+        self._anyway = anyway
+        self._known = taking.batch.trees.stand.by_key
+        self._close: dict[str, str] = {}
+        for a, b, apart in taking.close:
+            for one, other in ((a, b), (b, a)):
+                why = f"{apart:.2f} m from {other.name}: same rootstock? or one tree twice?"
+                self._close.setdefault(one.key, why)
+        self._stops: dict[str, list[TakenStop]] = {}
+        for stop in taking.stops:
+            self._stops.setdefault(stop.walk_id, []).append(stop)
+
+    def items(self, readings: Sequence[Reading]) -> Iterator[Item]:
+        for reading in readings:
+            for thing in reading.things:
+                yield self._item(reading, thing)
+                for stop in self._stops.get(thing.id, ()):
+                    yield self._stop(reading, stop)
+            for number, skipped in enumerate(reading.findings.skipped, start=1):
+                yield Item(
+                    id=f"{reading.number}:unread {number}",
+                    kind=Kind.FEATURE,
+                    fate=Fate.REFUSED,
+                    name=skipped.where,
+                    file=reading.source.file_name,
+                    where=skipped.where,
+                    why=skipped.why,
+                    default=Verb.IGNORE,
+                )
+
+    def _item(self, reading: Reading, thing: Thing) -> Item:
+        found = thing.found
+        taken = self._taking.taken.get(thing.id)
+        fate, why, choices = self._fate(thing, taken)
+        tree = taken.tree if taken is not None and taken.what in ("updated", "same") else None
+        made = taken.tree if taken is not None and taken.what == "added" else None
+        ignored = fate is Fate.REFUSED or (thing.doubt is not None and not self._anyway)
+        item = Item(
+            id=thing.id,
+            kind=_kind(found),
+            fate=fate,
+            name=made.name if made else tree.name if tree else _name(found),
+            file=reading.source.file_name,
+            where=found.where,
+            why=why,
+            at=_at(found),
+            away_m=taken.away_m if taken is not None else None,
+            default=Verb.IGNORE if ignored else Verb.ACCEPT,
+            choices=choices,
+            shape=_shape(found),
+        )
+        return self._meaning(item, tree)
+
+    def _fate(self, thing: Thing, taken: Taken | None) -> tuple[Fate, str, tuple[Verb, ...]]:
+        tree = isinstance(thing.found, FoundTree)
+        if taken is None:
+            return Fate.DOUBTFUL, thing.doubt or "", NEW_TREE if tree else TAKE_OR_LEAVE
+        if taken.what == "refused":
+            # It is only not known which tree is meant: a person may know.
+            return Fate.REFUSED, taken.why, (Verb.MERGE, Verb.IGNORE) if taken.nameless else ()
+        known = taken.what != "added"
+        if isinstance(thing.found, FoundWalk) and known:
+            return Fate.MATCHED, "this walk is in the stand already", ()
+        choices: tuple[Verb, ...] = TAKE_OR_LEAVE
+        if tree:
+            choices = KNOWN_TREE if known and thing.located else NEW_TREE
+        if thing.doubt:
+            return Fate.DOUBTFUL, thing.doubt, choices
+        close = None if taken.tree is None or known else self._close.get(taken.tree.key)
+        if close:
+            return Fate.DOUBTFUL, close, choices
+        if known:
+            return Fate.MATCHED, NOTHING_NEW if taken.what == "same" else "", choices
+        return Fate.NEW, "", choices
+
+    def _stop(self, reading: Reading, taken: TakenStop) -> Item:
+        assert taken.tree is not None  # noqa: S101 - nothing is left out of a proposal
+        stop, meant = taken.stop, taken.meant
+        fate, why = (Fate.NEW, "") if meant is None else (Fate.MATCHED, "")
+        if meant is None and taken.tree.key in self._close:
+            fate, why = Fate.DOUBTFUL, self._close[taken.tree.key]
+        elif meant is not None and meant.other is not None:
+            near, far = f"{meant.tree.name} ({meant.away_m:.1f} m)", f"{meant.other.name} ({meant.other_away_m:.1f} m)"
+            fate, why = Fate.DOUBTFUL, f"it may be at {near} or at {far}"
+        item = Item(
+            id=taken.id,
+            kind=Kind.STOP,
+            fate=fate,
+            name=taken.tree.name,
+            file=reading.source.file_name,
+            where=f"stop {taken.number}",
+            why=why,
+            at=(stop.lon, stop.lat),
+            away_m=None if meant is None else meant.away_m,
+            choices=NEW_TREE if meant is None else KNOWN_TREE,
+            walk=taken.walk_id,
+            covariance=(stop.var_e_m2, stop.var_n_m2, stop.cov_en_m2),
+        )
+        return self._meaning(item, None if meant is None else meant.tree)
+
+    def _meaning(self, item: Item, tree: Tree | None) -> Item:
+        """Return an item with the tree that it belongs to: a known one, or the new one of another item."""
+        if tree is None:
+            return item
+        known = tree.key in self._known
+        return replace(
+            item,
+            tree=tree.key if known else None,
+            of=None if known else self._taking.batch.makers.get(tree.key),
+            tree_name=tree.name,
+            tree_at=tree.at,
+        )
+
+
+def _kind(found: Found) -> Kind:
+    if isinstance(found, FoundTree):
+        return Kind.RECORDS if found.at is None else Kind.TREE
+    if isinstance(found, FoundWalk):
+        return Kind.WALK
+    if isinstance(found, FoundLine):
+        return Kind.LINE
+    return Kind.AREA if isinstance(found, FoundArea) else Kind.PLACE
+
+
+def _name(found: Found) -> str:
+    if isinstance(found, FoundTree):
+        return found.name or found.key or found.where
+    if isinstance(found, FoundWalk):
+        return found.name or found.where
+    return found.name or str(found.kind)
+
+
+def _at(found: Found) -> LonLat | None:
+    """Return where a thing is to be looked for on the map."""
+    points = points_of(found)
+    return points[len(points) // 2] if points else None
+
+
+def _shape(found: Found) -> FloatArray | None:
+    if isinstance(found, FoundWalk):
+        return np.column_stack([found.fixes.lon, found.fixes.lat])
+    return np.asarray(points_of(found), dtype=np.float64) if isinstance(found, FoundLine | FoundArea) else None

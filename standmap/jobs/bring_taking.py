@@ -1,0 +1,308 @@
+"""Taking files in by what a person decided: worked out in memory, written by `review.store` alone.
+
+The order in which files are named does not matter: first comes what has a place, then walks (whose stops look for
+trees), then what was merged, then lists of measurements.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING
+
+from standmap.errors import UserError
+from standmap.formats.content import FoundTree, FoundWalk, Skipped
+from standmap.jobs.bring_batch import Batch
+from standmap.jobs.bring_ground import take_ground
+from standmap.jobs.bring_items import Decision, Decisions, Verb
+from standmap.jobs.bring_reading import Reading, Thing, frame_about, stop_if_wanted
+from standmap.jobs.bring_report import BringReport, BroughtStop, SourceReport
+from standmap.jobs.bring_trees import Intake, Taken, close_new_trees, give_to, take_tree
+from standmap.jobs.bring_walks import Meant, StopsFound, StopsOfWalk, note_stop, take_walk
+from standmap.jobs.matching import Gathered
+from standmap.messages import Messages
+from standmap.progress import Progress
+from standmap.stand.snapshot import Stand
+from standmap.stand.tree import Standing, Tree
+from standmap.stand.walks import Walk
+
+if TYPE_CHECKING:
+    from standmap.survey.frame import WorkingFrame
+    from standmap.survey.stops import FoundStop
+
+LOOK_UP_EVERY = 500
+"""Trees taken in between two looks whether to go on."""
+
+Close = tuple[Tree, Tree, float]
+
+
+@dataclass(frozen=True, slots=True)
+class TakenStop:
+    """What became of a stop: the tree it is at, None when it was left out, and what was found there."""
+
+    id: str
+    walk_id: str
+    number: int
+    stop: FoundStop
+    tree: Tree | None
+    meant: Meant | None
+
+
+@dataclass
+class Taking:
+    """Everything that came of the files.
+
+    Attributes
+    ----------
+    taken
+        What became of each finding, by its id; an ignored one is missing.
+    stops
+        What became of each stop, in the order in which they were looked at.
+    close
+        New trees that stand very near to another.
+    """
+
+    batch: Batch
+    reports: dict[int, _Counts] = field(default_factory=dict)
+    taken: dict[str, Taken] = field(default_factory=dict)
+    stops: list[TakenStop] = field(default_factory=list)
+    close: tuple[Close, ...] = ()
+
+    def report(self, readings: Sequence[Reading]) -> BringReport:
+        """Return what became of the files, in the order in which they were named."""
+        return BringReport(tuple(self.reports[r.number].report(r) for r in readings))
+
+
+@dataclass
+class _Counts:
+    added: int = 0
+    updated: int = 0
+    skipped: list[Skipped] = field(default_factory=list)
+    stops: list[BroughtStop] = field(default_factory=list)
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.added or self.updated or self.stops)
+
+    def count(self, what: str) -> None:
+        self.added += what == "added"
+        self.updated += what == "updated"
+
+    def report(self, reading: Reading) -> SourceReport:
+        return SourceReport(
+            file=reading.source.file_name,
+            format=reading.source.format,
+            read=reading.findings.read,
+            added=self.added,
+            updated=self.updated,
+            skipped=tuple(self.skipped),
+            stops=tuple(self.stops),
+            known=reading.known,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known before files are taken in."""
+
+    stand: Stand
+    walks: tuple[Walk, ...]
+    frame: WorkingFrame | None
+
+
+class Taker:
+    """Takes files in by decisions.
+
+    Parameters
+    ----------
+    decisions
+        Only those that differ from what happens by default.
+    anyway
+        Take positions that look wrong unless decided otherwise.
+    names
+        Names that were promised to nameless new trees, by item id.
+    """
+
+    def __init__(
+        self,
+        known: Known,
+        readings: Sequence[Reading],
+        decisions: Decisions,
+        names: dict[str, str],
+        sought: StopsFound,
+        today: date,
+        messages: Messages,
+        progress: Progress,
+        *,
+        anyway: bool,
+    ) -> None:
+        self._readings = readings
+        self._decisions = decisions
+        self._sought = sought
+        self._today = today
+        self._messages = messages
+        self._progress = progress
+        self._anyway = anyway
+        frame = known.frame
+        if frame is None:
+            frame = frame_about([t for r in readings for t in r.things if not self._ignored(t)])
+        self._batch = Batch(Gathered(known.stand), frame, known.walks, names)
+        self._out = Taking(self._batch, {r.number: _Counts(skipped=list(r.findings.skipped)) for r in readings})
+        self._merges: list[tuple[Reading, Thing, str]] = []
+        self._merged_stops: list[tuple[Reading, StopsOfWalk, TakenStop, str]] = []
+
+    def take(self) -> Taking:
+        """Take everything in.
+
+        Raises
+        ------
+        UserError
+            If the person asked to stop, or a merge leads nowhere.
+        """
+        for reading in sorted(self._readings, key=lambda r: r.without_own_keys):
+            self._take_located(reading)
+        for reading in self._readings:
+            for thing in reading.things:
+                if isinstance(thing.found, FoundWalk) and not self._ignored(thing):
+                    self._take_walk(reading, thing, thing.found)
+        self._take_merges()
+        for reading in self._readings:
+            self._take_lists(reading)
+        stop_if_wanted(self._progress)
+        self._out.close = tuple(close_new_trees(self._batch))
+        for a, b, apart in self._out.close:
+            self._messages.caution(
+                f"{a.name} and {b.name} stand {apart:.2f} m apart: same rootstock? or one tree twice?"
+            )
+        return self._out
+
+    def _decided(self, thing: Thing) -> Decision:
+        by_default = Verb.IGNORE if thing.doubt and not self._anyway else Verb.ACCEPT
+        return self._decisions.get(thing.id, Decision(by_default))
+
+    def _ignored(self, thing: Thing) -> bool:
+        return self._decided(thing).verb is Verb.IGNORE
+
+    def _intake(self, reading: Reading) -> Intake:
+        return Intake(self._batch, reading.source, self._today, self._messages)
+
+    def _note(self, reading: Reading, thing: Thing, taken: Taken) -> None:
+        self._out.taken[thing.id] = taken
+        counts = self._out.reports[reading.number]
+        if taken.what == "refused":
+            counts.skipped.append(Skipped(thing.found.where, taken.why))
+        counts.count(taken.what)
+
+    def _leave_out(self, reading: Reading, thing: Thing) -> None:
+        doubted = thing.doubt is not None and thing.id not in self._decisions
+        why = f"{thing.doubt}; give --anyway to take it all the same" if doubted else "left out by choice"
+        self._out.reports[reading.number].skipped.append(Skipped(thing.found.where, why))
+
+    def _take_located(self, reading: Reading) -> None:
+        things = [t for t in reading.things if t.located]
+        for thing in things:
+            if self._ignored(thing):
+                self._leave_out(reading, thing)
+        for number, thing in enumerate(things):
+            if number % LOOK_UP_EVERY == 0:
+                self._progress.at(number, len(things), reading.source.file_name)
+                stop_if_wanted(self._progress)
+            decision = self._decided(thing)
+            if decision.verb is Verb.IGNORE or isinstance(thing.found, FoundWalk):
+                continue
+            if not isinstance(thing.found, FoundTree):
+                self._note(reading, thing, Taken(take_ground(self._batch, thing.found, reading.source.key)))
+            elif decision.verb is Verb.MERGE:
+                self._merges.append((reading, thing, decision.into or ""))
+            else:
+                apart = decision.verb is Verb.SPLIT
+                self._note(reading, thing, take_tree(self._intake(reading), thing.id, thing.found, apart=apart))
+
+    def _take_walk(self, reading: Reading, thing: Thing, found: FoundWalk) -> None:
+        stop_if_wanted(self._progress)
+        walk = take_walk(self._batch, found, reading.source)
+        self._note(reading, thing, Taken("added" if walk else "same"))
+        if walk is None:
+            return
+        if not found.fixes.timed:
+            self._messages.tell(
+                f"{reading.source.file_name}, {found.where}: no times, so no stops: kept as a line only"
+            )
+            return
+        assert self._batch.frame is not None  # noqa: S101 - a walk has positions, so a frame was chosen
+        self._progress.at(0, 0, f"{reading.source.file_name}: looking for stops")
+        stops = StopsOfWalk(self._batch, walk)
+        for number, stop in enumerate(self._sought.of(found, self._batch.frame), start=1):
+            self._take_stop(reading, stops, TakenStop(f"{thing.id}, stop {number}", thing.id, number, stop, None, None))
+
+    def _take_stop(self, reading: Reading, stops: StopsOfWalk, at: TakenStop) -> None:
+        decision = self._decisions.get(at.id, Decision(Verb.ACCEPT))
+        if decision.verb is Verb.MERGE:
+            self._merged_stops.append((reading, stops, at, decision.into or ""))
+            return
+        meant = None if decision.verb is Verb.IGNORE else stops.meant(at.stop)
+        if decision.verb is Verb.IGNORE:
+            tree = None
+        elif meant is None or decision.verb is Verb.SPLIT:
+            tree = stops.propose(at.stop, at.id)
+        else:
+            tree = meant.tree
+        self._note_stop(reading, stops.walk, at, tree, meant)
+
+    def _note_stop(
+        self, reading: Reading, walk: Walk, at: TakenStop, tree: Tree | None, meant: Meant | None = None
+    ) -> None:
+        brought = note_stop(self._batch, walk, at.stop, tree)
+        if brought is not None:
+            self._out.reports[reading.number].stops.append(brought)
+        self._out.stops.append(TakenStop(at.id, at.walk_id, at.number, at.stop, tree, meant))
+
+    def _take_lists(self, reading: Reading) -> None:
+        for thing in reading.things:
+            if thing.located or not isinstance(thing.found, FoundTree):
+                continue
+            decision = self._decided(thing)
+            if decision.verb is Verb.IGNORE:
+                self._leave_out(reading, thing)
+            elif decision.verb is Verb.MERGE:
+                tree = self._target(thing.id, decision.into or "")
+                self._note(reading, thing, give_to(self._intake(reading), tree, thing.found))
+            else:
+                self._note(reading, thing, take_tree(self._intake(reading), thing.id, thing.found))
+
+    def _take_merges(self) -> None:
+        for reading, thing, into in self._merges:
+            assert isinstance(thing.found, FoundTree)  # noqa: S101 - only trees are merged
+            tree = self._target(thing.id, into)
+            self._note(reading, thing, give_to(self._intake(reading), tree, thing.found))
+        for reading, stops, at, into in self._merged_stops:
+            self._note_stop(reading, stops.walk, at, self._target(at.id, into))
+
+    def _target(self, item_id: str, into: str) -> Tree:
+        """Return the tree that something is merged into: another item's, or a known one."""
+        if into == item_id:
+            raise UserError(f"{item_id}: an item cannot be merged into itself", "name another tree")
+        came_by = {item_id}
+        while (onward := self._decisions.get(into)) is not None and onward.verb is Verb.MERGE:
+            if into in came_by:
+                raise UserError(f"{item_id}: these items are merged in a circle", "let one of them be a tree")
+            came_by.add(into)
+            into = onward.into or ""
+        tree = self._tree_of(into)
+        if tree is None:
+            tree = self._batch.trees.tree(into)
+        if tree is None or tree.standing is Standing.MERGED:
+            tree = next(iter(self._batch.trees.stand.named(into)), None)
+        if tree is None:
+            raise UserError(
+                f"{item_id}: there is no tree '{into[:60]}' to merge it into", "name a tree that is taken in"
+            )
+        # As it is by now: an earlier merge may have added to it.
+        return self._batch.trees.tree(tree.key) or tree
+
+    def _tree_of(self, item_id: str) -> Tree | None:
+        taken = self._out.taken.get(item_id)
+        if taken is not None:
+            return taken.tree
+        return next((s.tree for s in self._out.stops if s.id == item_id), None)
