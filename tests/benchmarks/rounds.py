@@ -15,8 +15,8 @@ from standmap.rounds.local import cost_of, nearest_first
 from standmap.rounds.savings import cost_of_trips, first_trips
 from standmap.rounds.trips import several_trips
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
-from route_files import BEST_TRIPS, OPTIMA, read_instance
+sys.path.insert(0, str(Path(__file__).parents[2]))
+from tests.outside.route_files import BEST_TRIPS, OPTIMA, read_instance
 
 SEED = 20260328
 Matrix = NDArray[np.float64]

@@ -6,17 +6,12 @@ tests/data/cvrp/README.md.
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import pytest
 
 from standmap.rounds.closed import closed_walk
 from standmap.rounds.stop import FirstOf, MaxSeconds, StopRule
 from standmap.rounds.trips import several_trips
-
-sys.path.insert(0, str(Path(__file__).parent))
-from route_files import BEST_TRIPS, OPTIMA, read_instance, read_tour, read_trips, walked
+from tests.outside.route_files import BEST_TRIPS, OPTIMA, read_instance, read_tour, read_trips, walked
 
 
 class Reached:
