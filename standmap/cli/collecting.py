@@ -12,7 +12,7 @@ from standmap.cli.round_answer import no_round_json, round_json, show_round, sho
 from standmap.cli.terminal import TerminalMessages, emit_json, say, stoppable
 
 if TYPE_CHECKING:
-    from standmap.rounds.round import Round
+    from standmap.jobs.planned_round import PlannedRound
     from standmap.rounds.stop import StopRule
 
 
@@ -48,6 +48,18 @@ def collection_round(
     seconds: Annotated[
         float | None, typer.Option("--seconds", metavar="S", help="Longest search; Ctrl-C stops it too.")
     ] = None,
+    first: Annotated[
+        str | None, typer.Option("--first", metavar="TREE", help="The walk begins with this tree.")
+    ] = None,
+    last: Annotated[str | None, typer.Option("--last", metavar="TREE", help="The walk ends with this tree.")] = None,
+    order: Annotated[
+        Path | None,
+        typer.Option(
+            "--order",
+            metavar="LIST",
+            help="Walk in this order: one tree a line, a blank line between trips; or a table such as walk.csv.",
+        ),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Order the collection walk of a day, with its loads, and write its files."""
@@ -55,8 +67,10 @@ def collection_round(
 
     from standmap.errors import UserError
     from standmap.jobs.opening import open_stand
-    from standmap.jobs.round import NothingToCollect, RoundOptions, plan_round
+    from standmap.jobs.round import NothingToCollect, RoundOptions, plan_posed, pose_round
+    from standmap.jobs.round_editing import RoundEditing
     from standmap.jobs.round_files import write_round
+    from standmap.jobs.round_orders import read_order
 
     options = RoundOptions(
         trees=tuple(name.strip() for group in trees or [] for name in group.split(",") if name.strip()),
@@ -75,33 +89,39 @@ def collection_round(
         options = replace(options, vessel_ml=vessel_l * 1000)
     if seconds is not None and not 0 < seconds <= 86_400:
         raise UserError(f"a search of {seconds:g} s is out of bounds", "choose up to 86400")
+    if order is not None and (first is not None or last is not None):
+        raise UserError("--order says already which trees are first and last", "leave --first and --last out")
+    named = None if order is None else read_order(order)
     with open_stand(file, read_only=True) as opened:
         stand = opened.stand()
     day = day_of(date)
+    messages = TerminalMessages()
     with stoppable() as progress:
 
-        def tell(best: Round) -> None:
+        def tell(best: PlannedRound) -> None:
             progress.at(0, 0, f"best so far: {best.length_m:.0f} m, {len(best.trips)} trips")
 
         try:
-            planned = plan_round(
-                stand,
-                day,
-                options,
-                stop=_stop_rule(seconds),
-                messages=TerminalMessages(),
-                progress=progress,
-                on_best=tell,
-            )
+            posed = pose_round(stand, day, options, messages)
+            best = plan_posed(posed, stop=_stop_rule(seconds), progress=progress, on_best=tell)
         except NothingToCollect as nothing:
             if as_json:
                 emit_json(no_round_json(day, seed, nothing.left_out))
             raise
+    editing = RoundEditing(posed, best)
+    edited = None
+    if named is not None:
+        edited = editing.ordered(editing.named(named))
+    elif first is not None or last is not None:
+        edited = editing.begun_and_ended(first, last, messages)
+    for text in () if edited is None else edited.cautions(options.capacity_kg):
+        messages.caution(text)
+    planned = best if edited is None else edited.planned
     paths = write_round(planned, out)
     if as_json:
-        emit_json(round_json(planned))
+        emit_json(round_json(planned, edited))
     else:
-        show_round(planned)
+        show_round(planned, edited)
         for path in paths:
             say(str(path))
     show_walking_cautions()

@@ -42,7 +42,11 @@ def record(
     remark: Annotated[str | None, typer.Option("--note")] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write down what was done and collected: one tree, or many from a table, all of it or none."""
+    """Write down what was done and collected: one tree, or many from a table, all of it or none.
+
+    A table has the columns tree, date and what, and may have hole, time, litres, height_cm, side_deg, depth_mm, bit_mm
+    and note. Collected lines without litres share out one total: give them the same 'trip', and one 'trip_litres'.
+    """
     from standmap.errors import UserError
     from standmap.jobs.cautions import TAPPING
     from standmap.jobs.clock import now, today

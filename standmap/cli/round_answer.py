@@ -10,6 +10,7 @@ from standmap.cli.terminal import note, say, table
 
 if TYPE_CHECKING:
     from standmap.jobs.planned_round import PlannedRound
+    from standmap.jobs.round_editing import EditedRound
 
 
 def show_walking_cautions() -> None:
@@ -20,8 +21,19 @@ def show_walking_cautions() -> None:
         note(f"caution: {text}")
 
 
-def round_json(planned: PlannedRound) -> dict[str, object]:
-    """Return a round in its documented JSON shape."""
+def round_json(planned: PlannedRound, edited: EditedRound | None = None) -> dict[str, object]:
+    """Return a round in its documented JSON shape; one ordered by hand says what that costs."""
+    answer = _answer(planned)
+    if edited is not None:
+        answer["by_hand"] = {
+            "more_m": round(edited.more_m, 2),
+            "more_min": round(edited.more_min, 1),
+            "too_heavy": list(edited.too_heavy),
+        }
+    return answer
+
+
+def _answer(planned: PlannedRound) -> dict[str, object]:
     return {
         "date": planned.day.isoformat(),
         "seed": planned.seed,
@@ -71,15 +83,15 @@ def _left_out(pairs: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
     return [{"tree": name, "why": why} for name, why in pairs]
 
 
-def show_round(planned: PlannedRound) -> None:
-    """Write a round as a table."""
+def show_round(planned: PlannedRound, edited: EditedRound | None = None) -> None:
+    """Write a round as a table; one ordered by hand with what that costs."""
     taps = f"{planned.taps} tap{'s' if planned.taps != 1 else ''}"
     count = f"{len(planned.trips)} trip{'s' if len(planned.trips) != 1 else ''}"
     say(
         f"{planned.day.isoformat()}, from {planned.start.name}: {taps}, {count}, "
         f"{planned.length_m:.0f} m, {planned.minutes:.0f} min"
     )
-    say(_how_sure(planned))
+    say(_how_sure(planned) if edited is None else f"ordered by hand: {edited.cost} against the best found")
     for trip in planned.trips:
         say()
         who = f", collector {trip.collector}" if any(t.collector != trip.collector for t in planned.trips) else ""

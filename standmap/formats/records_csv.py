@@ -23,6 +23,9 @@ from standmap.units import decimal_number, to_ml, to_mm
 
 HEADER = ("tree", "hole", "date", "time", "what", "litres", "height_cm", "side_deg", "depth_mm", "bit_mm", "note")
 
+TRIP_COLUMNS = ("trip", "trip_litres")
+"""May be there beside those: the collected lines of one day and trip without litres share out its one total."""
+
 TAPPED = "tapped"
 SLIT = "slit"
 COLLECTED = "collected"
@@ -31,12 +34,13 @@ WHATS = (TAPPED, SLIT, COLLECTED, Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN, Act
 
 # Bounds that catch a slip of the pen or a wrong unit (common practice, no source).
 MOST_LITRES = 60.0
+MOST_TRIP_LITRES = 200.0
 MOST_HEIGHT_CM = 300.0
 MOST_DEPTH_MM = 100.0
 MOST_BIT_MM = 50.0
 
 _NEEDED = ("tree", "date", "what")
-_PLAIN = {plain(name): name for name in HEADER}
+_PLAIN = {plain(name): name for name in (*HEADER, *TRIP_COLUMNS)}
 _WOUNDS = {Wound.HOLE: TAPPED, Wound.SLIT: SLIT}
 
 
@@ -58,6 +62,8 @@ class FoundRecord:
         One of `WHATS`.
     volume_ml, given, given_unit
         Sap collected, and the number as written with its unit "l"; absent in other rows.
+    trip, trip_ml, trip_given
+        Of a row that has a share of one total for a trip: which trip, and the total where this row gives it.
     """
 
     line: int
@@ -74,6 +80,9 @@ class FoundRecord:
     depth_mm: float | None = None
     bit_mm: float | None = None
     note: str = ""
+    trip: str = ""
+    trip_ml: float | None = None
+    trip_given: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +101,7 @@ def read_records_csv(path: Path, *, progress: Progress | None = None) -> FoundRe
     UserError
         If the file is no such table, or any row is at fault: the first is named and the others are counted.
     """
-    table = open_table(path, _PLAIN.__contains__, understood=", ".join(HEADER))
+    table = open_table(path, _PLAIN.__contains__, understood=", ".join((*HEADER, *TRIP_COLUMNS)))
     for name in table.header:
         if name in _PLAIN and table.header.count(name) > 1:
             raise refused(path, f"two columns are called '{_PLAIN[name]}'", "keep one of them")
@@ -159,12 +168,17 @@ def _from_row(line: int, row: Mapping[str, str]) -> FoundRecord:
     if not row.get("date", "").strip():
         raise Unusable("there is no date")
     what = _what(line_of(row.get("what", "")))
-    litres = row.get("litres", "").strip()
-    if what == COLLECTED and not litres:
+    litres, trip_litres = row.get("litres", "").strip(), row.get("trip_litres", "").strip()
+    trip = name_of(unguarded(row.get("trip", "")), "trip") or ""
+    if what == COLLECTED and not litres and not trip:
         raise Unusable("litres are missing for what was collected")
+    if trip_litres and (litres or what != COLLECTED or not trip):
+        raise Unusable(f"trip_litres go with '{COLLECTED}', a trip and no litres of the tree's own")
     if what != COLLECTED and litres:
         raise Unusable(f"litres go with '{COLLECTED}', not with '{what}'; give what was collected its own line")
     volume = _within(row, "litres", 0.0, MOST_LITRES)
+    trip_total = _within(row, "trip_litres", 0.0, MOST_TRIP_LITRES)
+    shares = what == COLLECTED and volume is None
     height = _within(row, "height_cm", 0.0, MOST_HEIGHT_CM)
     side = _within(row, "side_deg", 0.0, 360.0, up_to=True)
     depth = _within(row, "depth_mm", 0.0, MOST_DEPTH_MM, above=True)
@@ -184,6 +198,9 @@ def _from_row(line: int, row: Mapping[str, str]) -> FoundRecord:
         depth_mm=float(depth) if depth is not None else None,
         bit_mm=float(bit) if bit is not None else None,
         note=note_of(unguarded(row.get("note", ""))),
+        trip=trip if shares else "",
+        trip_ml=to_ml(trip_total, "l") if trip_total is not None else None,
+        trip_given=trip_litres,
     )
 
 

@@ -17,7 +17,7 @@ from standmap.rounds.walked import RoundMaker
 from standmap.rounds.walking import Walking, walking
 from standmap.rounds.watch import Ending
 
-__all__ = ["LeftOut", "Round", "Trip", "Visit", "plan"]
+__all__ = ["LeftOut", "Round", "Trip", "Visit", "plan", "served"]
 
 
 def plan(
@@ -48,7 +48,7 @@ def plan(
     Where one trip of one collector holds everything, it is a closed walk, see `closed.closed_walk`; otherwise
     see `trips.several_trips`. Loads are counted in whole grams, rounded up.
     """
-    taps, ways, left_out = _served(problem)
+    taps, ways, left_out = served(problem)
     maker = RoundMaker(problem, taps, ways, left_out)
     if not taps:
         return maker.round((), proved=True, repeatable=True, lower_bound_m=0.0, stopped=Ending.PROVED)
@@ -82,7 +82,7 @@ def plan(
     )
 
 
-def _served(problem: RoundProblem) -> tuple[tuple[Tap, ...], Walking, tuple[LeftOut, ...]]:
+def served(problem: RoundProblem) -> tuple[tuple[Tap, ...], Walking, tuple[LeftOut, ...]]:
     """Return the taps that can be served, the ways between the depot and them, and the rest with the reason."""
     taps = sorted(problem.taps, key=lambda tap: tap.key)
     ways = walking((problem.depot, *(tap.xy for tap in taps)), problem.obstacles)

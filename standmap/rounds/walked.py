@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
@@ -61,6 +62,25 @@ class RoundMaker:
             stopped,
         )
 
+    def as_given(self, orders: Sequence[tuple[int, ...]], collectors: Sequence[int] | None) -> Round:
+        """Return the round whose trips are walked in just these orders, one after another; no search, no bound.
+
+        Parameters
+        ----------
+        collectors
+            Who walks each trip, from 1; whoever has walked least so far when absent.
+        """
+        under_way = np.zeros(self.problem.collectors)
+        trips = []
+        for number, order in enumerate(orders):
+            who = int(under_way.argmin()) if collectors is None else collectors[number] - 1
+            trip = _set_out(self._trip(order), who + 1, float(under_way[who]))
+            under_way[who] += trip.minutes
+            trips.append(trip)
+        length_m = math.fsum(trip.length_m for trip in trips)
+        minutes = math.fsum(trip.minutes for trip in trips)
+        return Round(tuple(trips), self.left_out, length_m, minutes, True, False, None, Ending.BY_HAND)
+
     def _easier_way(self, order: tuple[int, ...]) -> tuple[int, ...]:
         """Return the direction with fewer kilogram-metres: what is heavy comes late."""
         onward, back = self._kg_m(order), self._kg_m(order[::-1])
@@ -107,8 +127,7 @@ class RoundMaker:
         shared: list[list[Trip]] = [[] for _ in walked]
         for trip in sorted(trips, key=lambda trip: (-trip.minutes, [visit.key for visit in trip.visits])):
             who = int(walked.argmin())
-            later = tuple(replace(v, arrive_min=v.arrive_min + float(walked[who])) for v in trip.visits)
-            shared[who].append(replace(trip, collector=who + 1, visits=later))
+            shared[who].append(_set_out(trip, who + 1, float(walked[who])))
             walked[who] += trip.minutes
         return tuple(trip for own in shared for trip in own)
 
@@ -123,6 +142,12 @@ class RoundMaker:
         grams = np.array([load_g(tap) for tap in self.taps])
         by_load = float(grams @ out) / self.problem.room_g if grams.any() else 0.0
         return 2 * max(float(out.max()), by_load)
+
+
+def _set_out(trip: Trip, collector: int, minute: float) -> Trip:
+    """Return the trip as someone walks it who has been under way for so many minutes."""
+    later = tuple(replace(v, arrive_min=v.arrive_min + minute) for v in trip.visits)
+    return replace(trip, collector=collector, visits=later)
 
 
 def _bearing_rad(a: Xy, b: Xy) -> float:

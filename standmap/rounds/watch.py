@@ -23,6 +23,8 @@ class Ending(StrEnum):
     """The caller's rule said so because of the clock."""
     ASKED = "asked"
     """The person asked for it."""
+    BY_HAND = "by hand"
+    """There was none: a person gave the order."""
 
     @property
     def repeatable(self) -> bool:
