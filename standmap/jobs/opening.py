@@ -31,6 +31,20 @@ def open_stand(path: Path, *, read_only: bool = False) -> StandFile:
     return StandFile.open(path, read_only=read_only)
 
 
+def check_stand(path: Path) -> None:
+    """Check that a file is a stand, without changing it; see `StandFile.open` for what is refused."""
+    StandFile.check(path)
+
+
+def is_stand(path: Path) -> bool:
+    """Return whether a file is a stand that this program knows."""
+    try:
+        check_stand(path)
+    except UserError:
+        return False
+    return True
+
+
 def working_frame(stand: Stand) -> WorkingFrame | None:
     """Return the stand's own metric frame: the one kept, else one about its trees and places; None for an empty stand.
 

@@ -126,6 +126,16 @@ class StandFile:
             raise
         return cls(path, db)
 
+    @staticmethod
+    def check(path: Path) -> None:
+        """Raise what `open` would raise of a file that is no stand, or of a newer layout; nothing is changed."""
+        check_kind(path)
+        db = connect(path, read_only=True)
+        try:
+            schema_number(db, path)
+        finally:
+            db.close()
+
     def __enter__(self) -> Self:
         return self
 
