@@ -223,6 +223,8 @@ def measure() -> dict[str, object]:
             "large": large(folder),
             "rounds": module("rounds").measure(),
             "stops": module("stops").measure(),
+            "window_longest_gaps": module("heartbeat").in_child(),
+            "canvas": {str(n): module("canvas").in_child(n) for n in (400, TREES)},
         }
 
 

@@ -1,0 +1,1 @@
+"""The map: its camera, the trees as dials, the ground under them, and how it is steered."""
