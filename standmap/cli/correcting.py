@@ -114,17 +114,38 @@ def move_record(
     wrong: Annotated[str, typer.Argument(metavar="TREE", help="The tree that has the record.")],
     right: Annotated[str, typer.Argument(metavar="TO", help="The tree that it belongs to.")],
     *,
-    season: Annotated[str, typer.Option("--season", metavar="YEAR", help="The year of the hole.")],
+    season: Annotated[str | None, typer.Option("--season", metavar="YEAR", help="A hole: its year.")] = None,
+    measured: Annotated[
+        str | None, typer.Option("--measured", metavar="DATE", help="A measurement: its day, or 'undated'.")
+    ] = None,
+    seen: Annotated[
+        str | None, typer.Option("--seen", metavar="DATE", help="What was seen at the tree: its day.")
+    ] = None,
     hole: Annotated[
         int | None, typer.Option("--hole", metavar="N", help="Number of the hole, if there were several.")
     ] = None,
+    nth: Annotated[int | None, typer.Option("--nth", metavar="N", help="Which of that day, if several.")] = None,
     date: DateOption = None,
 ) -> None:
-    """Give a season's hole and its collections to the tree they belong to."""
+    """Give a hole with its collections, a measurement, or what was seen to the tree it belongs to."""
+    from standmap.errors import UserError
     from standmap.jobs import correct as jobs
+    from standmap.jobs import moving_records as moving
     from standmap.jobs.clock import now
 
-    _do(file, lambda opened: jobs.move_record(opened, wrong, right, year_of(season), hole, past_day_of(date), now()))
+    if [season, measured, seen].count(None) != 2:
+        raise UserError("nothing says which record", "give one of --season, --measured and --seen")
+    on = past_day_of(date)
+
+    def move(opened: StandFile) -> Corrected:
+        if season is not None:
+            return jobs.move_record(opened, wrong, right, year_of(season), hole, on, now())
+        if seen is not None:
+            return moving.move_look(opened, wrong, right, past_day_of(seen), nth, on, now())
+        day = None if measured == "undated" else past_day_of(measured)
+        return moving.move_measurement(opened, wrong, right, day, nth, on, now())
+
+    _do(file, move)
 
 
 @correct.command()

@@ -99,6 +99,9 @@ class _Describer:
         close = None if taken.tree is None or known else self._close.get(taken.tree.key)
         if close:
             return Fate.DOUBTFUL, close, choices
+        if taken.namesake is not None:
+            other, away_m = taken.namesake
+            return Fate.DOUBTFUL, f"another tree is called {other.name}, {away_m:.0f} m away", choices
         if known:
             return Fate.MATCHED, NOTHING_NEW if taken.what == "same" else "", choices
         return Fate.NEW, "", choices

@@ -39,6 +39,8 @@ class Taken:
         Whether it was refused only because it is not known which tree is meant.
     away_m
         How far a known tree stands from where the file has it.
+    namesake
+        Another tree of the name of one that was added, not of the same file, and its distance in metres.
     """
 
     what: str
@@ -46,6 +48,7 @@ class Taken:
     why: str = ""
     nameless: bool = False
     away_m: float | None = None
+    namesake: tuple[Tree, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +88,23 @@ def take_tree(intake: Intake, item_id: str, found: FoundTree, *, apart: bool = F
         found = replace(found, key=None if known_key and gathered.tree(known_key) else found.key)
         found = found if found.name is None else replace(found, name=batch.name_beside(found.name))
     name = found.name or batch.name_for(item_id, "T")
-    if next(gathered.called(name), None) is not None:
+    alike = list(gathered.called(name))
+    if alike:
         intake.messages.caution(f"two trees are called {name}: use their ids, or re-tag one")
     made = gathered.add(new_tree(found, at, name, intake.source.key))
     batch.makers[made.key] = item_id
     gathered.records.add(made, found, intake.source.key)
     _ask_about_girths(made, found.measurements, intake.messages)
-    return Taken("added", made)
+    return Taken("added", made, namesake=_nearest_elsewhere(intake, alike, at))
+
+
+def _nearest_elsewhere(intake: Intake, alike: list[Tree], at: LonLat) -> tuple[Tree, float] | None:
+    """Return the nearest of the trees that this file did not bring; waypoints of one file often share a name."""
+    frame = intake.batch.frame
+    if frame is None:
+        return None
+    away = [(t, apart_m(frame, t.at, at)) for t in alike if not _from_this_file(intake.batch, t, intake.source)]
+    return min(away, key=lambda one: one[1], default=None)
 
 
 def give_to(intake: Intake, tree: Tree, found: FoundTree) -> Taken:

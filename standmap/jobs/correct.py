@@ -24,7 +24,8 @@ class Corrected:
     rows: int = 0
 
 
-def _noted(tree: Tree, act: Act, on: date, note: str, hole: TapHole | None = None) -> Observation:
+def noted(tree: Tree, act: Act, on: date, note: str, hole: TapHole | None = None) -> Observation:
+    """Return the line in a tree's history that says what was put right."""
     return Observation(new_key(), tree.key, hole.key if hole else None, act, on, note=note)
 
 
@@ -61,7 +62,7 @@ def _gone(file: StandFile, name: str, standing: Standing, act: Act, on: date, no
         raise NothingToDo(f"{tree.name} is {standing} already")
     with file.writing(f"{tree.name}: {act}", now) as writing:
         writing.change(tree, standing=standing, standing_since=on)
-        writing.insert(_noted(tree, act, on, f"was {tree.standing}"))
+        writing.insert(noted(tree, act, on, f"was {tree.standing}"))
     return Corrected(f"{tree.name}: {act} on {on.isoformat()}")
 
 
@@ -80,7 +81,7 @@ def retag(file: StandFile, name: str, new_name: str, on: date, now: datetime) ->
         raise NothingToDo(f"{tree.name} is called so already")
     with file.writing(f"re-tag {tree.name} as {wanted}", now) as writing:
         writing.change(tree, name=wanted)
-        writing.insert(_noted(tree, Act.RETAGGED, on, f"was {tree.name}"))
+        writing.insert(noted(tree, Act.RETAGGED, on, f"was {tree.name}"))
     return Corrected(f"{tree.name} is now {wanted}")
 
 
@@ -126,7 +127,7 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
             for stem in stand.present:
                 if stem.rootstock == gone.rootstock and stem.key != gone.key:
                     writing.change(stem, rootstock=kept.rootstock)
-        writing.insert(_noted(kept, Act.MERGED, on, f"took in {gone.name} ({gone.key})"))
+        writing.insert(noted(kept, Act.MERGED, on, f"took in {gone.name} ({gone.key})"))
     count = len(measurements) + len(holes) + len(seen)
     return Corrected(f"{gone.name} is merged into {kept.name}, with {count} record{'s' if count != 1 else ''}", count)
 
@@ -175,8 +176,8 @@ def move_record(
         writing.replace(replace(moved, tree_key=right.key))
         for act in seen:
             writing.change(act, tree_key=right.key)
-        writing.insert(_noted(wrong, Act.CORRECTED, on, f"hole of {season} moved to {right.name}"))
-        writing.insert(_noted(right, Act.CORRECTED, on, f"hole of {season} moved here from {wrong.name}", moved))
+        writing.insert(noted(wrong, Act.CORRECTED, on, f"hole of {season} moved to {right.name}"))
+        writing.insert(noted(right, Act.CORRECTED, on, f"hole of {season} moved here from {wrong.name}", moved))
     count = 1 + len(seen) + len(collected)
     return Corrected(f"the hole of {season} with {count - 1} records went from {wrong.name} to {right.name}", count)
 

@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from standmap.errors import UserError
 from standmap.formats.faults import Unusable, shown
-from standmap.formats.quantities import Thickness, measured
+from standmap.formats.quantities import Thickness, measured, plain_number
 from standmap.jobs.keys import new_key
 from standmap.jobs.names import checked_note
 from standmap.jobs.record import EARLIEST
@@ -42,8 +42,12 @@ def thickness_of(text: str, unit: str, thickness: Thickness) -> float:
     value_mm = to_mm(decimal_number(text), unit)
     girth_mm = value_mm if thickness is Thickness.GIRTH else girth_of(value_mm)
     if not LEAST_BY_HAND_MM <= girth_mm <= MOST_BY_HAND_MM:
+        given = f"{shown(text.strip(), 20)} {unit}"
+        said_so = thickness is Thickness.GIRTH and unit == "mm"
         raise UserError(
-            f"a {thickness} of {shown(text.strip(), 20)} {unit} is a girth of {girth_mm:.4g} mm",
+            f"no birch has a girth of {given}"
+            if said_so
+            else f"a {thickness} of {given} is a girth of {plain_number(girth_mm)} mm",
             "it must lie within 50 mm and 6 m: check the number and its unit",
         )
     return value_mm

@@ -20,6 +20,7 @@ from standmap.jobs.bring import BringOptions, BringReport, BroughtStop, bring
 from standmap.jobs.bring_review_file import read_decided, review_json
 from standmap.jobs.review import Decision, Fate, Item, Kind, Proposal, StandChangedError, Verb, propose, store
 from standmap.jobs.rule_choice import choose_rules
+from standmap.messages import Collected
 from standmap.stand.tree import Tree
 from standmap.stand.walks import Stop, StopState, Walk
 from standmap.store.stand_file import StandFile
@@ -379,3 +380,28 @@ def test_ignoring_everything_leaves_the_rows(stand_file: StandFile, write: Write
     store(stand_file, proposal, {i.id: IGNORE for i in proposal.items if Verb.IGNORE in i.choices}, NOW)
     assert rows(stand_file.path) == before
     assert len(stand_file.history()) == 1
+
+
+def test_a_known_name_far_from_the_known_tree_is_doubtful_and_comes_in_by_default(
+    stand_file: StandFile, write: Write
+) -> None:
+    bring(stand_file, [write("known.csv", HEAD + B1)], BringOptions(), NOW)
+    more = write("more.csv", HEAD + B1.replace("61.9,", "61.901,") + "Way,27.603,61.9,,,\nWay,27.604,61.9,,,\n")
+    proposal = look(stand_file, more)
+    first, *others = proposal.items
+    assert (first.fate, first.default) == (Fate.DOUBTFUL, Verb.ACCEPT)
+    assert first.why == "another tree is called B1, 111 m away"
+    assert first.choices == (Verb.ACCEPT, Verb.MERGE, Verb.IGNORE)
+    # Waypoints of one file often share a name: nobody is asked about each of them.
+    assert [i.fate for i in others] == [Fate.NEW, Fate.NEW]
+    known = stand_file.stand().tree("B1").key
+    store(stand_file, proposal, {first.id: merge(known)}, NOW)
+    assert [t.name for t in stand_file.stand().trees] == ["B1", "Way", "Way"]
+
+
+def test_bring_takes_a_known_name_far_from_the_known_tree_and_says_so(stand_file: StandFile, write: Write) -> None:
+    bring(stand_file, [write("known.csv", HEAD + B1)], BringOptions(), NOW)
+    heard = Collected()
+    bring(stand_file, [write("more.csv", HEAD + B1.replace("61.9,", "61.901,"))], BringOptions(), NOW, heard)
+    assert [t.name for t in stand_file.stand().trees] == ["B1", "B1"]
+    assert any("two trees are called B1" in text for text in heard.cautions)

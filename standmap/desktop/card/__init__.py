@@ -1,0 +1,1 @@
+"""The tree card: what is known of the chosen tree, and putting it right."""

@@ -1,0 +1,125 @@
+"""The stem seen from above as plain numbers: where its bark is, and where each hole goes in. No Qt here.
+
+Angles run clockwise from true north, which is up; lengths are parts of the disc's radius.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from standmap.jobs.tree_facts import HoleFacts
+from standmap.stand.tapping import Wound
+from standmap.units import diameter_of
+
+TOGETHER_DEG = 20.0
+"""Holes nearer to each other than this share one label."""
+
+USUAL_DEPTH_MM = 30.0
+"""Drawn where no depth was noted (an assumption of the drawing only)."""
+
+USUAL_GIRTH_MM = 800.0
+"""Drawn where no girth was measured (an assumption of the drawing only)."""
+
+LARGEST_GIRTH_MM = 1600.0
+"""A stem of this girth or more fills the drawing; thinner ones are drawn to the same scale."""
+
+SMALLEST_PART = 0.55
+"""No stem is drawn smaller than this part of the largest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One hole or slit on the disc.
+
+    Attributes
+    ----------
+    depth, width
+        Parts of the stem's radius.
+    """
+
+    angle_deg: float
+    depth: float
+    width: float
+    slit: bool
+    open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MarkLabel:
+    """The years of holes that lie together."""
+
+    angle_deg: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class StemView:
+    """What the disc shows.
+
+    Attributes
+    ----------
+    size
+        Radius as a part of the largest drawn.
+    measured
+        Whether a girth is known: else the circle stands for any stem.
+    loose
+        Holes whose side is not known, newest first: listed, not drawn.
+    """
+
+    size: float
+    measured: bool
+    marks: tuple[Mark, ...]
+    labels: tuple[MarkLabel, ...]
+    loose: tuple[HoleFacts, ...]
+
+
+def stem_view(girth_mm: float | None, holes: Sequence[HoleFacts]) -> StemView:
+    """Lay out the holes of a stem of this girth."""
+    girth = girth_mm or USUAL_GIRTH_MM
+    radius_mm = diameter_of(girth) / 2
+    drawn = [h for h in holes if h.side_deg is not None]
+    marks = tuple(
+        Mark(
+            angle_deg=h.side_deg or 0.0,
+            depth=min((h.depth_mm or USUAL_DEPTH_MM) / radius_mm, 1.0),
+            width=min((h.bit_mm or 10.0) / radius_mm, 0.5),
+            slit=h.kind is Wound.SLIT,
+            open=h.state == "open",
+        )
+        for h in drawn
+    )
+    return StemView(
+        size=min(1.0, max(SMALLEST_PART, girth / LARGEST_GIRTH_MM)),
+        measured=girth_mm is not None,
+        marks=marks,
+        labels=_labels(drawn),
+        loose=tuple(h for h in holes if h.side_deg is None),
+    )
+
+
+def _labels(drawn: Sequence[HoleFacts]) -> tuple[MarkLabel, ...]:
+    """Return one label for each bunch of holes, at the middle of the bunch."""
+    ordered = sorted((h.side_deg or 0.0, h.season) for h in drawn)
+    bunches: list[list[tuple[float, int]]] = []
+    for side, season in ordered:
+        if bunches and side - bunches[-1][-1][0] <= TOGETHER_DEG:
+            bunches[-1].append((side, season))
+        else:
+            bunches.append([(side, season)])
+    # The bunch that straddles north is one.
+    if len(bunches) > 1 and bunches[0][0][0] + 360 - bunches[-1][-1][0] <= TOGETHER_DEG:
+        bunches[0] = [(side - 360, season) for side, season in bunches.pop()] + bunches[0]
+    return tuple(
+        MarkLabel(
+            angle_deg=(bunch[0][0] + bunch[-1][0]) / 2 % 360,
+            text=_years({season for _, season in bunch}),
+        )
+        for bunch in bunches
+    )
+
+
+def _years(seasons: set[int]) -> str:
+    """Return seasons in a few signs: each of two, the first and the last of more."""
+    years = sorted(seasons)
+    return ", ".join(map(str, years)) if len(years) <= 2 else f"{years[0]}–{years[-1]}"

@@ -1,0 +1,1 @@
+"""Dialogs: things looked at now and then."""

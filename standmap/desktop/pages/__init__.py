@@ -1,0 +1,1 @@
+"""The four pages, in the order of the job, and the start."""
