@@ -7,7 +7,7 @@ mile 1609.344 m and the acre 4046.8564224 m2 by definition (NIST SP 811; from me
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
 
@@ -85,6 +85,13 @@ _PATCH = {System.METRIC: Scale("m²", 0), System.IMPERIAL: Scale("sq yd", 0), Sy
 FAR_FROM_M = 2000.0
 LARGE_FROM_ML = 100_000.0
 LAND_FROM_M2 = 5000.0
+THIN_BELOW_MM = 100.0
+"""Less than this in a sentence is the depth or width of a hole."""
+
+MOST_MORE_DIGITS = 2
+
+_MEASURES = re.compile(r"(?<![\w.,'])(?:(\d+(?:\.\d+)?)( to | bis ))?(\d+(?:\.\d+)?) (mm|L)\b(?!')")
+"""Measures as jobs write them; not one that is quoted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +154,28 @@ class UnitsShown:
         """Return a mass, given in kilograms: "14.9 kg", "32.8 lb"."""
         return self._shown(kg, _MASS[self.system], KG_PER)
 
+    def in_sentence(self, sentence: str) -> str:
+        """Return a finished sentence with its millimetres and litres in this person's units; metric ones stay.
+
+        Two measures that differ in the sentence differ here, too: they are given more decimals until they do.
+        """
+        if self.system is System.METRIC:
+            return sentence
+        for more in range(MOST_MORE_DIGITS + 1):
+            shown = {found[0]: self._in_sentence(found, more) for found in _MEASURES.finditer(sentence)}
+            if len(set(shown.values())) == len(shown):
+                break
+        return _MEASURES.sub(lambda found: shown[found[0]], sentence)
+
+    def _in_sentence(self, found: re.Match[str], more: int) -> str:
+        litres = found[4] == "L"
+        thin = float(found[3]) < THIN_BELOW_MM
+        scale = (_VOLUME if litres else _DEPTH if thin else _GIRTH)[self.system]
+        scale, table = replace(scale, digits=scale.digits + more), ML_PER if litres else MM_PER
+        times = 1000 if litres else 1
+        least = f"{self._number(float(found[1]) * times, scale, table)}{found[2]}" if found[1] else ""
+        return least + self._shown(float(found[3]) * times, scale, table)
+
     @property
     def girth_unit(self) -> str:
         """The unit in which girths and diameters are shown."""
@@ -176,7 +205,7 @@ class UnitsShown:
         UserError
             If it is no length.
         """
-        return self._read(text, _GIRTH[self.system], MM_PER, "a length")
+        return self._read(text, _GIRTH[self.system], MM_PER, "a length", 840.0)
 
     def read_height_mm(self, text: str) -> float:
         """Return a height on the stem in millimetres; see `read_girth_mm`."""
@@ -216,14 +245,19 @@ class UnitsShown:
         text = f"{rounded:,f}" if abs(rounded) >= 10_000 else f"{rounded:f}"
         return text.replace(",", THIN_SPACE).replace(".", self.decimal_mark)
 
-    def _read(self, text: str, scale: Scale, table: dict[str, Decimal], what: str) -> float:
-        number, unit = self._parts(text, scale, table, what)
+    def _read(
+        self, text: str, scale: Scale, table: dict[str, Decimal], what: str, such_as: float | None = None
+    ) -> float:
+        number, unit = self._parts(text, scale, table, what, such_as)
         return float(number * table[unit])
 
-    def _parts(self, text: str, scale: Scale, table: dict[str, Decimal], what: str) -> tuple[Decimal, str]:
-        """Split what was typed into its number and unit."""
+    def _parts(
+        self, text: str, scale: Scale, table: dict[str, Decimal], what: str, such_as: float | None = None
+    ) -> tuple[Decimal, str]:
+        """Split what was typed into its number and unit; `such_as` is a likely value, for the remedy."""
         found = re.fullmatch(r"\s*([-+\u2212]?[\d.,\s\u202f\u00a0]*\d)\s*(\D*?)\s*", text)
-        example = f"write it like {self._number(float(table[scale.unit]) * 3, scale, table)}"
+        likely = float(table[scale.unit]) * 3 if such_as is None else such_as
+        example = f"write it like {self._number(likely, scale, table)}"
         if found is None:
             raise UserError(f"'{text.strip()[:40]}' is not {what}", f"{example} {_NAMES.get(scale.unit, scale.unit)}")
         number = decimal_number(re.sub(r"[\s\u202f]", "", found[1]))

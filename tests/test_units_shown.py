@@ -107,3 +107,15 @@ def test_any_text_is_read_or_refused(text: str) -> None:
             read(text)
         except UserError as error:
             assert error.remedy  # noqa: PT017 - either outcome is right
+
+
+def test_measures_in_a_finished_sentence() -> None:
+    told = "B03: girth was 1434 mm in 2024 and is 305 mm now: a stem does not shrink"
+    assert METRIC.in_sentence(told) == told
+    assert US.in_sentence(told) == "B03: girth was 56.5 in in 2024 and is 12.0 in now: a stem does not shrink"
+    assert IMPERIAL.in_sentence("3 L a hole and night is assumed") == "0.66 imp gal a hole and night is assumed"
+    assert US.in_sentence("2.0 to 3.5 L a hole and night") == "0.53 to 0.92 US gal a hole and night"
+    assert US.in_sentence("a hole 12 mm wide") == "a hole 0.47 in wide"
+    assert US.in_sentence("girth 628 mm is below 629 mm") == "girth 24.7 in is below 24.8 in"
+    assert US.in_sentence("girth 719 mm is below 720 mm") == "girth 28.31 in is below 28.35 in"
+    assert US.in_sentence("no tree is called '12 mm', B12 mm, 5 m") == "no tree is called '12 mm', B12 mm, 5 m"

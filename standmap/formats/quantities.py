@@ -86,6 +86,11 @@ def number_of(text: str, what: str) -> Decimal:
         raise Unusable(f"{what} '{shown(text)}' is not a number") from None
 
 
+def plain_number(value: float) -> str:
+    """Return a number to four digits or to ones, and without an exponent as far as anybody reads the noughts."""
+    return f"{value:.0f}" if 1000 <= abs(value) < 1e9 else f"{value:.4g}"
+
+
 def measured(
     thickness: Thickness,
     number: Decimal,
@@ -115,11 +120,13 @@ def measured(
     value_mm = to_mm(number, unit)
     girth_mm = value_mm if thickness is Thickness.GIRTH else girth_of(value_mm)
     if not LEAST_GIRTH_MM <= girth_mm <= MOST_GIRTH_MM:
-        raise Unusable(f"{what} {shown(given)} gives a girth of {girth_mm:.4g} mm; it must lie within 10 mm and 10 m")
+        raise Unusable(
+            f"{what} {shown(given)} gives a girth of {plain_number(girth_mm)} mm; it must lie within 10 mm and 10 m"
+        )
     if at_height_mm is None:
         at_height_mm = BREAST_HEIGHT_MM
     elif not 0 <= at_height_mm <= MOST_HEIGHT_MM:
-        raise Unusable(f"measured {at_height_mm:.4g} mm above ground; it must lie within 0 and 10 m")
+        raise Unusable(f"measured {plain_number(at_height_mm)} mm above ground; it must lie within 0 and 10 m")
     return FoundMeasurement(
         measured_on=measured_on,
         girth_mm=value_mm if thickness is Thickness.GIRTH else None,

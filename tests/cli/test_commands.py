@@ -254,6 +254,24 @@ def test_rules_are_kept_within_their_bounds(wood: Path, capsys: pytest.CaptureFi
     assert other["counts"]["resting"] == 0
 
 
+def test_a_measurement_and_a_look_go_to_the_tree_they_belong_to(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    name = wood.name
+    assert run(["measure", name, "B1", "--girth", "84.2", "--unit", "cm", "--date", "2026-03-01"]) == 0
+    assert run(["record", name, "--tree", "B1", "--what", "looked at", "--date", "2026-03-02"]) == 0
+    capsys.readouterr()
+    assert run(["correct", "move-record", name, "B1", "B6", "--measured", "2026-03-01"]) == 0
+    assert "girth 84.2 cm (2026-03-01) went from B1 to B6" in capsys.readouterr().out
+    assert run(["correct", "move-record", name, "B1", "B6", "--seen", "2026-03-02"]) == 0
+    assert "looked at (2026-03-02) went from B1 to B6" in capsys.readouterr().out
+    assert run(["correct", "move-record", name, "B1", "B6"]) == 2
+    assert run(["correct", "move-record", name, "B1", "B6", "--measured", "2026-03-01"]) == 2
+    told = capsys.readouterr().err
+    assert "nothing says which record" in told
+    assert "B1 has no measurement of 2026-03-01" in told
+    assert run(["tree", name, "B6"]) == 0
+    assert "girth 84.2 cm (2026-03-01) moved here from B1" in capsys.readouterr().out
+
+
 def test_corrections_have_their_commands(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
     name = wood.name
     for arguments in (
