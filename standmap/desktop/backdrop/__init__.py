@@ -1,0 +1,1 @@
+"""What lies under the map: a picture of the ground, or a terrain as hill shade."""
