@@ -7,7 +7,7 @@ APT := python3-venv gdal-bin xvfb xauth fonts-inter libegl1 libgl1 libglib2.0-0 
        libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-randr0 libxcb-render-util0 \
        libxcb-shape0 libxcb-xinerama0 libxcb-xkb1
 
-.PHONY: env demo test check bench lock samples clean
+.PHONY: env demo test check bench pictures lock samples clean
 
 env: $(VENV)/.ready
 
@@ -28,7 +28,7 @@ demo: env
 	@$(BIN)/standmap demo --out demo-out
 
 test: env check
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --numprocesses auto
 
 check: env
 	$(BIN)/ruff format --check .
@@ -38,6 +38,13 @@ check: env
 
 bench: env
 	@$(BIN)/python tests/benchmarks/all.py
+
+# The pictures of the README: the real window on a virtual screen.
+pictures: env
+	@rm -rf demo-out && $(BIN)/standmap demo --out demo-out --no-window >/dev/null
+	@STANDMAP_TODAY=2026-03-28 xvfb-run -a -s "-screen 0 1600x1000x24" $(BIN)/python -m standmap.desktop.portraits \
+	    demo-out/alder-brook.gpkg $(foreach f,ground.geojson trees.csv walk.gpx measurements.csv,--bring sample_stands/alder-brook/$f) \
+	    --out resources/pictures
 
 # Remakes the invented woods from their seeded script.
 samples: env

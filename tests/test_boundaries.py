@@ -96,7 +96,11 @@ def test_an_installed_wheel_carries_its_resources(tmp_path: Path) -> None:
         "import sys; sys.path.insert(0, sys.argv[1])\n"
         "import standmap; assert standmap.__file__.startswith(sys.argv[1])\n"
         "from standmap.cli.main import run\n"
-        "sys.exit(run(['demo', '--out', sys.argv[2]]))"
+        "code = run(['demo', '--out', sys.argv[2], '--no-window'])\n"
+        "from standmap.desktop.theme import LIGHT, style_sheet\n"
+        "from standmap.desktop.words import catalogue\n"
+        "assert style_sheet(LIGHT) and catalogue('de')\n"
+        "sys.exit(code)"
     )
     done = python(code, str(site), str(tmp_path / "out"), cwd=tmp_path)
     assert done.returncode == 0, done.stderr

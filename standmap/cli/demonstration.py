@@ -29,8 +29,13 @@ def demo(
     folder: Annotated[
         Path, typer.Option("--out", metavar="DIR", help="Folder for all that the demonstration makes.")
     ] = Path("demo-out"),
+    *,
+    window: Annotated[bool, typer.Option(help="Open the window, or draw it, at the end.")] = True,
 ) -> None:
-    """Plot the small sample wood from its files, judge it, and plan a morning's round."""
+    """Plot the small sample wood from its files, judge it, plan a morning's round, and show it all in the window.
+
+    Without a screen the window is drawn to PNG files instead.
+    """
     from standmap.assets import sample_stand
     from standmap.errors import UserError
     from standmap.jobs.bring import BringOptions, bring
@@ -86,3 +91,29 @@ def demo(
     say("Written:")
     for made in (path, *paths):
         say(f"  {made}")
+    if window:
+        _show(path, folder)
+
+
+def _show(path: Path, folder: Path) -> None:
+    """Open the window on the day of the story or, without a screen, draw it to files."""
+    import os
+
+    from standmap.assets import sample_stand
+    from standmap.cli.opening import check_display, open_window
+    from standmap.errors import UserError
+    from standmap.jobs.clock import TODAY_VARIABLE
+
+    os.environ.setdefault(TODAY_VARIABLE, DAY.isoformat())
+    try:
+        check_display()
+    except UserError:
+        os.environ["QT_QPA_PLATFORM"] = "offscreen"
+        from standmap.desktop.portraits import take
+
+        say("There is no screen here; the window was drawn to:")
+        for made in take(path, [sample_stand(WOOD, s) for s in SOURCES], folder / "window"):
+            say(f"  {made}")
+        return
+    say("The window opens; the command ends when it is closed.")
+    open_window(path)

@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
-import traceback
 from pathlib import Path
 
 import typer
 from typer.exceptions import TyperException
 
 from standmap import __version__
-from standmap.cli import aftercare_command, collecting, correcting, demonstration, judging, keeping, recording
+from standmap.cli import (
+    aftercare_command,
+    by_hand,
+    collecting,
+    correcting,
+    demonstration,
+    judging,
+    keeping,
+    keeping_safe,
+    looking,
+    marking,
+    opening,
+    picture_command,
+    recording,
+)
 from standmap.cli.terminal import note, one_line, say
 from standmap.errors import NothingToDo, UserError
 
@@ -26,7 +38,21 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-for room in (keeping, judging, collecting, recording, aftercare_command, correcting, demonstration):
+for room in (
+    opening,
+    keeping,
+    judging,
+    collecting,
+    recording,
+    aftercare_command,
+    correcting,
+    marking,
+    by_hand,
+    keeping_safe,
+    looking,
+    picture_command,
+    demonstration,
+):
     room.add_to(app)
 
 
@@ -66,8 +92,8 @@ def run(arguments: list[str]) -> int:
         where = f"{error.filename}: " if error.filename else "the answer could not be written: "
         note(one_line(f"standmap: {where}{error.strerror}; check the path, its rights and the disk"))
         return BAD_INPUT
-    except Exception:  # noqa: BLE001 - the last net: what we did wrong is reported as ours
-        return _report_fault()
+    except Exception as error:  # noqa: BLE001 - the last net: what we did wrong is reported as ours
+        return _report_fault(error)
     if code == BROKEN_OFF:
         note("standmap: stopped")
     return int(code or YES)
@@ -78,16 +104,12 @@ def _write_no_more() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _report_fault() -> int:
-    """Keep the traceback in a file that holds no data of the stand, and say where it is."""
-    handle, name = tempfile.mkstemp(prefix="standmap-fault-", suffix=".txt")
-    with os.fdopen(handle, "w", encoding="utf-8") as file:
-        kind, _error, trace = sys.exc_info()
-        file.write(f"standmap {__version__}, Python {sys.version}\n{kind}\n")
-        file.writelines(traceback.format_tb(trace))
-    note(
-        f"standmap: this is our mistake, not yours ('standmap log' lists what was written); a report is in {Path(name)}"
-    )
+def _report_fault(error: Exception) -> int:
+    """Keep a report that holds no data of the stand, and say where it is."""
+    from standmap.jobs.crash_report import write_report
+
+    path = write_report(error)
+    note(f"standmap: this is our mistake, not yours ('standmap log' lists what was written); a report is in {path}")
     return OUR_FAULT
 
 
