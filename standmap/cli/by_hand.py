@@ -35,7 +35,7 @@ add = typer.Typer(help="Put a tree, a place, a line or an area on the map by han
 def add_to(app: typer.Typer) -> None:
     """Add the commands of this file."""
     app.add_typer(add, name="add")
-    for command in (move, remove, measure):
+    for command in (move, change, remove, measure):
         app.command(context_settings={"ignore_unknown_options": command is move})(command)
 
 
@@ -254,6 +254,51 @@ def move(
             opened, tree, _at(position, epsg), past_day_of(date), now(), sure=sure, messages=TerminalMessages()
         )
     say(f"{moved.name} now stands at {moved.at[1]:.6f} {moved.at[0]:.6f}")
+
+
+def change(
+    file: StandArgument,
+    thing: Annotated[str, typer.Argument(metavar="NAME", help="Name or id of a place, a line or an area.")],
+    *,
+    point: Annotated[
+        list[str] | None,
+        typer.Option("--point", metavar="POSITION", help=f"All its points anew, one for each. {WHERE}"),
+    ] = None,
+    kind: Annotated[
+        str | None, typer.Option("--kind", help="Another kind of its shape: such as stream for a path.")
+    ] = None,
+    name: Annotated[str | None, typer.Option("--name", help="What it is called; '' for nothing.")] = None,
+    owner: Annotated[str | None, typer.Option("--owner", help="Whose ground it is.")] = None,
+    from_date: Annotated[
+        str | None, typer.Option("--from", metavar="DATE", help="First day of the permission; '' for none.")
+    ] = None,
+    until_date: Annotated[
+        str | None, typer.Option("--until", metavar="DATE", help="Last day permitted; '' for none.")
+    ] = None,
+    limit: Annotated[
+        int | None, typer.Option("--limit", metavar="TREES", min=-1, help="Trees a season; -1 for no limit.")
+    ] = None,
+    remark: Annotated[str | None, typer.Option("--note")] = None,
+    epsg: EpsgOption = None,
+    sure: SureOption = False,
+) -> None:
+    """Change a place, a line or an area; what is not given stays."""
+    from standmap.jobs.clock import now
+    from standmap.jobs.ground_by_hand import called
+    from standmap.jobs.ground_change import GroundChange, change_ground
+    from standmap.jobs.opening import open_stand
+
+    permission: dict[str, object] = {} if owner is None else {"owner": owner}
+    for field, text in (("from_date", from_date), ("until_date", until_date)):
+        if text is not None:
+            permission[field] = _maybe_day(text or None)
+    if limit is not None:
+        permission["most_trees"] = None if limit < 0 else limit
+    points = tuple(_at([text], epsg) for text in point) if point else None
+    wanted = GroundChange(kind, points, name, remark, permission)
+    with open_stand(file) as opened:
+        made = change_ground(opened, thing, wanted, now(), sure=sure, messages=TerminalMessages())
+    say(f"changed {called(made)} ({made.key})")
 
 
 def remove(

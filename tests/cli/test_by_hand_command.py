@@ -112,6 +112,39 @@ def test_drawing_the_ground(wood: str, capsys: pytest.CaptureFixture[str]) -> No
     assert read(wood) == stand
 
 
+def test_changing_the_ground(wood: str, capsys: pytest.CaptureFixture[str]) -> None:
+    corners = ("61.899 27.599", "61.899 27.602", "61.901 27.602")
+    outline = [part for corner in corners for part in ("--point", corner)]
+    ends = ["--point", "61.9 27.6", "--point", "61.9004 27.6004"]
+    assert run(["add", "path", wood, *ends, "--name", "ridge"]) == 0
+    assert run(["add", "area", wood, *outline, "--name", "top", "--owner", "Ada", "--limit", "8"]) == 0
+    assert run(["add", "place", wood, HERE, "--kind", "gate", "--name", "red"]) == 0
+    capsys.readouterr()
+    anew = ["--point", "61.9 27.6", "--point", "61.9 27.6005", "--point", "61.9004 27.6005"]
+    assert run(["change", wood, "ridge", *anew, "--kind", "fence", "--name", "edge"]) == 0
+    assert capsys.readouterr().out.startswith("changed fence edge (")
+    assert run(["change", wood, "top", "--until", "2026-04-30"]) == 0
+    assert run(["change", wood, "red", "--point", "61.9001 27.6001", "--note", "locked"]) == 0
+    stand = read(wood)
+    (line,), (area,), (place,) = stand.lines, stand.areas, stand.places
+    assert (line.kind, line.name, len(line.course)) == (LineKind.FENCE, "edge", 3)
+    assert (area.owner, area.until_date, area.most_trees) == ("Ada", date(2026, 4, 30), 8)
+    assert (place.at, place.note) == ((27.6001, 61.9001), "locked")
+    assert run(["change", wood, "top", "--until", "", "--limit", "-1"]) == 0
+    (area,) = read(wood).areas
+    assert (area.owner, area.until_date, area.most_trees) == ("Ada", None, None)
+    capsys.readouterr()
+    for arguments, said in (
+        (["edge", "--owner", "Ada"], "fence edge is no area"),
+        (["edge", "--kind", "gate"], "it cannot become 'gate'"),
+        (["red", *ends], "gate red has one point, not 2"),
+        (["nothing", "--name", "x"], "no place, line or area is called 'nothing'"),
+    ):
+        assert run(["change", wood, *arguments]) == 2
+        assert said in capsys.readouterr().err
+    assert run(["change", wood, "edge", "--name", "edge"]) == 1
+
+
 def test_moving_a_tree(wood: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["move", wood, "B1", "61.9001", "27.6"]) == 0
     assert read(wood).trees[0].at == (27.6, 61.9001)

@@ -1,0 +1,96 @@
+"""How an item of a review is put into words, in a list, on the map and aloud. No widgets here."""
+
+from __future__ import annotations
+
+from standmap.desktop.pages.survey.review_state import Review, Will
+from standmap.desktop.words import said, tr, tr_n
+from standmap.jobs.review import Fate, Item, Kind, Verb
+from standmap.units_shown import UnitsShown
+
+NOT_OFF_M = 0.05
+"""A position that differs by less is the same one, rounded otherwise."""
+
+
+def fate_word(fate: Fate) -> str:
+    """Return a fate's name."""
+    match fate:
+        case Fate.NEW:
+            return tr("new")
+        case Fate.MATCHED:
+            return tr("matched")
+        case Fate.DOUBTFUL:
+            return tr("doubtful")
+        case Fate.REFUSED:
+            return tr("refused")
+
+
+def kind_word(kind: Kind) -> str:
+    """Return a kind's name."""
+    match kind:
+        case Kind.TREE:
+            return tr("tree")
+        case Kind.STOP:
+            return tr("stop")
+        case Kind.RECORDS:
+            return tr("measurements")
+        case Kind.PLACE:
+            return tr("place")
+        case Kind.LINE:
+            return tr("line")
+        case Kind.AREA:
+            return tr("area")
+        case Kind.WALK:
+            return tr("walk")
+        case Kind.FEATURE:
+            return tr("not readable")
+
+
+def where_words(item: Item) -> str:
+    """Return what an item is and where in which file it stands."""
+    return tr("{kind}, {where} of {file}", kind=kind_word(item.kind), where=said(item.where), file=item.file)
+
+
+def outcome_words(review: Review, item: Item, units: UnitsShown) -> str:
+    """Return what happens to an item as things are decided now."""
+    will = review.will(item)
+    decision = review.effective(item)
+    if will is Will.LEFT:
+        if item.fate is Fate.REFUSED:
+            return tr("cannot be taken") if not item.choices else tr("left out")
+        if item.kind is Kind.WALK and not item.choices:
+            return tr("nothing to add")
+        return tr("left out")
+    if will is Will.JOINS:
+        target = review.target(item)
+        name = target.name if target is not None else decision.into or ""
+        if decision.verb is Verb.MERGE:
+            return tr("goes to {tree}", tree=name)
+        if item.kind is Kind.RECORDS:
+            return tr("of {tree}", tree=name)
+        away = item.away_m
+        if away is not None and away >= NOT_OFF_M:
+            return tr("is {tree}, {away} off", tree=name, away=distance_words(away, units))
+        return tr("is {tree}", tree=name)
+    if will is Will.NEW_TREE:
+        return tr("a tree of its own") if decision.verb is Verb.SPLIT else tr("new tree")
+    return tr("brought up to date") if item.fate is Fate.MATCHED else tr("is added")
+
+
+def distance_words(metres: float, units: UnitsShown) -> str:
+    """Return a distance, finely where it is short."""
+    return units.accuracy(metres).removeprefix("± ") if metres < 100 else units.distance(metres)
+
+
+def spoken(review: Review, item: Item, units: UnitsShown) -> str:
+    """Return all of an item as it is read aloud."""
+    parts = [item.name, fate_word(item.fate), where_words(item), outcome_words(review, item, units), said(item.why)]
+    return ", ".join(part for part in parts if part)
+
+
+def store_words(review: Review) -> str:
+    """Return what the button that stores says."""
+    trees = review.new_trees
+    if trees:
+        return tr_n("store {n} tree", "store {n} trees", trees)
+    taken = review.taken
+    return tr_n("store {n} item", "store {n} items", taken) if taken else tr("nothing to store")
