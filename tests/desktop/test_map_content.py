@@ -71,7 +71,7 @@ def test_drawing_round_trees_chooses_them_once_and_then_the_pointer_drags_again(
 def test_a_screen_reader_is_told_the_chosen_tree_and_when_it_comes_back(content: MapContent) -> None:
     desk = content._desk
     assert desk.seen is not None
-    row = list(desk.codes).index(CODES.index(Verdict.RESTING))
+    row = int((desk.codes == CODES.index(Verdict.RESTING)).argmax())
     tree = desk.seen.trees[row]
     desk.choose([tree.key])
     told = content._canvas.accessibleDescription()

@@ -115,7 +115,9 @@ def stored(file: StandFile, now: datetime) -> None:
         writing.insert_many(made.holes)
 
 
-def test_what_is_marked_as_done_is_one_step_and_what_comes_next_is_asked_for(stand_file: StandFile, now: datetime) -> None:
+def test_what_is_marked_as_done_is_one_step_and_what_comes_next_is_asked_for(
+    stand_file: StandFile, now: datetime
+) -> None:
     stored(stand_file, now)
     due = aftercare(stand_file.stand(), APRIL).due
     assert [(d.tree.name, str(d.need.what)) for d in due] == [("B1", "taken out"), ("B2", "taken out")]

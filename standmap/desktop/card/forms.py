@@ -14,7 +14,7 @@ from standmap.desktop.kit import Field, button, heading, label, second, side_by_
 from standmap.desktop.list_box import ListBox
 from standmap.desktop.words import tr
 from standmap.desktop.working import Watch
-from standmap.errors import NothingToDo, UserError
+from standmap.errors import BugError, NothingToDo, UserError
 from standmap.store.stand_file import StandFile
 
 Job = Callable[[StandFile, Watch], str]
@@ -126,7 +126,7 @@ class Form(QFrame):
 
     def job(self) -> Job:
         """Return the edit for what was typed, once all fields are right."""
-        raise NotImplementedError
+        raise BugError(f"{type(self).__name__} has nothing to write")
 
     def begin(self) -> None:
         """Put the focus where typing begins."""

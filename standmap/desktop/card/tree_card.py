@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QMenu, QPushButton, QWidget
+from PySide6.QtWidgets import QApplication, QMenu, QPushButton, QWidget
 
 from standmap.desktop.actions import Action
 from standmap.desktop.card.doing import (
@@ -191,6 +191,9 @@ class TreeCard(Panel):
         if form is None:
             return
         self.form = None
+        held = QApplication.focusWidget()
+        if held is not None and form.isAncestorOf(held):
+            self._canvas.setFocus()  # not wherever Qt would go: in a field, undo would mean its letters
         self.foot_sheet.show()
         self.down.removeWidget(form)
         form.put_away()
