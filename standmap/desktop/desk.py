@@ -15,7 +15,7 @@ from standmap.desktop.holding import identity, locked
 from standmap.desktop.look import units_for
 from standmap.desktop.seen import Seen, see
 from standmap.desktop.theme import LIGHT, Theme
-from standmap.desktop.tidying import MANY_TREES, Tidying
+from standmap.desktop.tidying import Tidying
 from standmap.desktop.words import said, tr
 from standmap.desktop.working import Watch, Work, WorkThread
 from standmap.errors import NothingToDo, UserError
@@ -188,8 +188,6 @@ class Desk(QObject):
 
     def _show(self, seen: Seen) -> None:
         self.seen = seen
-        if len(seen.trees) > MANY_TREES:
-            Tidying.set_aside()
         self._judge()
         # A tree that is gone, as after undo, is let go before anyone is told to look.
         self.chosen = tuple(key for key in self.chosen if key in seen.row_of)

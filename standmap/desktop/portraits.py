@@ -122,6 +122,8 @@ def take(
             save(window.card, "tree-card")
             window.resize(*SIZE)
         desk.choose(())
+        settle(window)
+        window.canvas.fit(animated=False)
         collect = window.pages["collect"]
         assert isinstance(collect, CollectPage)  # noqa: S101 - the page of that name, for the type checker
         window.show_page("collect")

@@ -10,8 +10,8 @@ OFTEN_MS = 2000
 YOUNG = 1
 """Generations looked through while a person works: the oldest, which holds the whole stand, only between stands."""
 
-MANY_TREES = 5_000
-"""A stand of so many trees is set aside when it was read: looking through it takes longer than a person should wait."""
+MOST_NEW = 50_000
+"""More new objects than this are set aside: a large stand that was read, and looking through it would be felt."""
 
 
 class Tidying(QObject):
@@ -21,13 +21,15 @@ class Tidying(QObject):
         super().__init__(parent)
         gc.disable()
         self._timer = QTimer(self)
-        self._timer.timeout.connect(lambda: gc.collect(YOUNG))
+        self._timer.timeout.connect(self._look)
         self._timer.start(OFTEN_MS)
 
     @staticmethod
-    def set_aside() -> None:
-        """Leave everything that is there now out of the search until `whole`: a large stand that was just read."""
-        gc.freeze()
+    def _look() -> None:
+        if gc.get_count()[0] > MOST_NEW:
+            gc.freeze()  # until `whole`; what is in no cycle is freed all the same
+        else:
+            gc.collect(YOUNG)
 
     @staticmethod
     def whole() -> None:

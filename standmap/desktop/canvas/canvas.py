@@ -107,7 +107,7 @@ class MapCanvas(QWidget):
             Part of the rest already passed, 0 up to 1; NaN for a tree that does not rest.
         """
         before = self.scene.trees
-        trees = Trees(keys, names, xy, girth_mm, codes, rest)
+        trees = Trees(keys, names, xy, girth_mm, codes, rest).where_they_stood(before)
         if before.faded is not None and before.keys == keys:
             trees = trees.with_faded(before.faded)
         row_of: dict[str, int] = {}

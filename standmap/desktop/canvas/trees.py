@@ -130,6 +130,14 @@ class Trees:
         """Return the same trees, others marked as chosen."""
         return self._but(marked=marked)
 
+    def where_they_stood(self, before: Trees) -> Trees:
+        """Return these trees with what was made of the places before, if each stands where the one before it stood."""
+        if np.array_equal(self.xy, before.xy, equal_nan=True):
+            for name in ("nearby", "spacing_m"):
+                if name in before.__dict__:
+                    self.__dict__[name] = before.__dict__[name]
+        return self
+
     def _but(self, **changed: object) -> Trees:
         made = replace(self, **changed)  # type: ignore[arg-type]
         # Where the trees stand has not changed: what was made of it is kept.

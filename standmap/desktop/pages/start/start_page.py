@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import (
     QDragEnterEvent,
     QDragLeaveEvent,
@@ -15,6 +15,7 @@ from PySide6.QtGui import (
     QHideEvent,
     QPainter,
     QPaintEvent,
+    QPixmap,
     QResizeEvent,
     QShowEvent,
 )
@@ -26,6 +27,7 @@ from standmap.desktop.pages.start.drop_place import DropPlace
 from standmap.desktop.pages.start.rings import paint_rings
 from standmap.desktop.pages.start.stand_rows import LastStand, RecentRow, set_role, told_row
 from standmap.desktop.stand_actions import make_new, open_chosen
+from standmap.desktop.theme import Theme
 from standmap.desktop.words import said, tr
 from standmap.jobs.preferences import read_lately, write_lately
 from standmap.jobs.recent_stands import KnownStand, look_at
@@ -54,6 +56,8 @@ class StartPage(QWidget):
         self._desk = desk
         self._scale = desk.settings.text_size_percent / 100
         self.recent: list[LastStand | RecentRow] = []
+        self._rings: QPixmap | None = None
+        self._rings_of: tuple[QSize, float, Theme] | None = None
         self.setAcceptDrops(True)
         self.setAccessibleName(tr("start"))
         self._build()
@@ -248,5 +252,13 @@ class StartPage(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Draw the ground with the rings of a stem, cut across."""
         del event
+        dpr = self.devicePixelRatioF()
+        asked = (self.size(), dpr, self._desk.theme)
+        if self._rings is None or self._rings_of != asked:
+            # Drawn once: what lies over it makes it be painted again and again.
+            self._rings_of, self._rings = asked, QPixmap(self.size() * dpr)
+            self._rings.setDevicePixelRatio(dpr)
+            with QPainter(self._rings) as drawing:
+                paint_rings(drawing, self.rect(), self._desk.theme)
         with QPainter(self) as painter:
-            paint_rings(painter, self.rect(), self._desk.theme)
+            painter.drawPixmap(0, 0, self._rings)

@@ -95,6 +95,8 @@ class SurveyPage(Page):
         self._show(self.home)
 
     def _tell_home(self) -> None:
+        if not self.shown:
+            return  # told when it is entered
         self.home.tell(self.desk.chosen_tree, review_waits=self.bringing.review is not None)
 
     def _set_map(self) -> None:
