@@ -6,8 +6,8 @@ Left out are merged trees and the keys of rows that the file does not hold: sour
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from itertools import pairwise
+from collections.abc import Iterable, Mapping
+from itertools import chain, pairwise
 from typing import Any
 
 from standmap.stand.ground import Area, Line, Place, Ring
@@ -19,16 +19,16 @@ from standmap.stand.tree import Measurement, Tree
 def write_trees_geojson(stand: Stand) -> bytes:
     """Return the stand as one feature collection: trees with their history, then places, lines and areas."""
     return collection_of(
-        [
-            *(_tree(stand, tree) for tree in stand.present),
-            *(_place(place) for place in stand.places),
-            *(_line(line) for line in stand.lines),
-            *(_area(area) for area in stand.areas),
-        ]
+        chain(
+            (_tree(stand, tree) for tree in stand.present),
+            (_place(place) for place in stand.places),
+            (_line(line) for line in stand.lines),
+            (_area(area) for area in stand.areas),
+        )
     )
 
 
-def collection_of(features: list[dict[str, Any]]) -> bytes:
+def collection_of(features: Iterable[dict[str, Any]]) -> bytes:
     """Return a feature collection as UTF-8, one feature a line."""
     lines = ",\n".join(json.dumps(feature, ensure_ascii=False, allow_nan=False) for feature in features)
     text = f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n'

@@ -30,13 +30,12 @@ if not os.environ.get("DISPLAY"):
 os.environ["STANDMAP_TODAY"] = "2026-03-28"
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
 
 from standmap.desktop.pages.collect.page import CollectPage
 from standmap.desktop.pages.collect.planning import Stage
 from standmap.desktop.pages.survey.page import SurveyPage
 from standmap.desktop.start import Shell, application
-from standmap.jobs.export import export
 from standmap.settings import Settings
 from standmap.stand.ground import Place, PlaceKind
 from standmap.stand.tapping import TapHole, Wound
@@ -249,7 +248,8 @@ def measure(*, stacks: bool = False) -> dict[str, dict[str, float]]:
         bench.idle()
         bench.mark_one()
         with bench.measured("export_100000_trees"):
-            bench.desk.run(lambda file, _: export(file.stand(), folder / "out", replace=True), "writing the files")
+            QFileDialog.getExistingDirectory = lambda *_: str(folder / "out")  # type: ignore[method-assign]
+            bench.window.actions_list.run(bench.window.actions_list.get("stand.hand_on"))
         with bench.measured("close_100000_trees"):
             bench.desk.close_stand()
         bench.window.close()
