@@ -55,7 +55,8 @@ def to_bytes(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(header)
-    writer.writerows(rows)
+    for row in rows:  # not all in one call: other threads must have their turn in between
+        writer.writerow(row)
     return text.getvalue().encode("utf-8")
 
 
