@@ -29,6 +29,8 @@ class MapContent:
         self._path: object = None
         self._ellipses = False
         canvas.set_spoken(self._described)
+        desk.settings_changed.connect(self._set)
+        self._set()
         desk.first_look_ready.connect(self._first_look)
         desk.seen_changed.connect(self._stand_changed)
         desk.season_changed.connect(self._recolour)
@@ -121,6 +123,11 @@ class MapContent:
     def _enclose(self, gesture: Lasso | Rectangle) -> None:
         self._canvas.lend(gesture)
         self._canvas.setFocus()
+
+    def _set(self) -> None:
+        settings = self._desk.settings
+        self._canvas.show_names(settings.names_on_map)
+        self._canvas.set_calm(settings.motion == "less")
 
     def _described(self, row: int) -> str:
         """Return a tree in words for a screen reader."""

@@ -240,13 +240,16 @@ class Window(QWidget):
                 "F8",
                 enabled=lambda: bool(desk.chosen),
             ),
+            Action(
+                "strip.focus", tr("go to the years"), self._focus_strip, "F9", enabled=lambda: desk.seen is not None
+            ),
             Action("notices.away", tr("put all notices away"), self.area.notices.put_all_away, "Ctrl+Backspace"),
         ]
 
     def _focus_panel(self) -> None:
         if self.page is not None:
-            first = self.page.panel.body.nextInFocusChain()
-            (first or self.page.panel).setFocus()
+            first = next(iter(tab_stops(self.page.panel, self)), self.page.panel)
+            first.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def _focus_strip(self) -> None:
         self.strip.cells.setFocus(Qt.FocusReason.ShortcutFocusReason)

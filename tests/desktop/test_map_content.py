@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -76,3 +77,25 @@ def test_a_screen_reader_is_told_the_chosen_tree_and_when_it_comes_back(content:
     desk.choose([tree.key])
     told = content._canvas.accessibleDescription()
     assert told == f"tree {tree.name}, resting, back in {int(desk.back_in[row])}"
+
+
+def test_names_are_hidden_and_shown_again_by_the_setting(qtbot: QtBot, content: MapContent) -> None:
+    desk, canvas = content._desk, content._canvas
+
+    def named() -> set[str]:
+        placed = canvas.scene.labels(canvas.camera, canvas._lettering)
+        return {one.label.text for one in placed} & {t.name for t in desk.seen.trees} if desk.seen else set()
+
+    assert len(named()) > 10
+    desk.settings = replace(desk.settings, names_on_map=False)
+    desk.settings_changed.emit()
+    assert named() == set()
+    desk.choose([desk.seen.trees[0].key] if desk.seen else [])
+    qtbot.waitUntil(lambda: len(named()) == 1)  # the chosen one keeps its name
+
+
+def test_with_less_motion_the_map_is_there_at_once(content: MapContent) -> None:
+    canvas = content._canvas
+    action(content, "map.turn_left").run()
+    assert canvas.camera.turn_deg == pytest.approx(TURN_DEG)
+    assert not canvas.gliding

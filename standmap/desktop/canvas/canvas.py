@@ -149,6 +149,16 @@ class MapCanvas(QWidget):
         self.scene.spread_shown = shown
         self.update()
 
+    def show_names(self, shown: bool) -> None:
+        """Show or hide the names of trees; a chosen or pointed one keeps its own."""
+        self.scene.names_shown = shown
+        self.update()
+
+    def set_calm(self, calm: bool) -> None:
+        """Let nothing glide or fade, whatever the system says."""
+        self._steering.set_calm(calm)
+        self._shown.set_calm(calm)
+
     def set_chosen(self, rows: Sequence[int]) -> None:
         """Show what is chosen; the last one is on the card."""
         self.scene.chosen = tuple(rows)

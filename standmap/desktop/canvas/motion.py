@@ -20,7 +20,13 @@ def less_motion() -> bool:
 
 
 class Glide(QVariantAnimation):
-    """Goes from 0 to 1 in a moment and tells each step; at once where less motion is wanted."""
+    """Goes from 0 to 1 in a moment and tells each step; at once where less motion is wanted.
+
+    Attributes
+    ----------
+    calm
+        Whether the person has asked for less motion, whatever the system says.
+    """
 
     def __init__(self, parent: QObject, ms: int = GLIDE_MS) -> None:
         super().__init__(parent)
@@ -28,6 +34,7 @@ class Glide(QVariantAnimation):
         self.setEndValue(1.0)
         self.setDuration(ms)
         self.setEasingCurve(QEasingCurve.Type.OutCubic)
+        self.calm = False
         self._step: Callable[[float], None] = lambda _: None
         self.valueChanged.connect(self._stepped)
 
@@ -40,7 +47,7 @@ class Glide(QVariantAnimation):
         """Begin anew with another step; what was on its way stays where it is."""
         self.stop()
         self._step = step
-        if not animated or less_motion():
+        if not animated or self.calm or less_motion():
             step(1.0)
             return
         self.start()

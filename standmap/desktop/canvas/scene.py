@@ -51,6 +51,7 @@ class Scene:
     overlays: Sequence[Overlay] = ()
     spread: NDArray[np.float64] | None = None
     spread_shown: bool = False
+    names_shown: bool = True
     chosen: Sequence[int] = ()
     pointed: int | None = None
     hovered: int | None = None
@@ -143,7 +144,7 @@ class Scene:
             sizes = self.trees.sizes[rows]
             radii = np.array([level.radius_px(full_radius_px(s)) for s in sizes.tolist()])
             room.take_dials(at, radii)
-            if level.names:
+            if level.names and self.names_shown:
                 told = {*self.chosen, self.pointed, self.hovered}
                 faded = self.trees.faded
                 for row, (x, y), r in zip(rows.tolist(), at.tolist(), radii.tolist(), strict=True):

@@ -55,6 +55,10 @@ class ShownTrees(QObject):
         self._timer.timeout.connect(self._go_on)
         self._fading = Glide(self, RECOLOUR_MS)
 
+    def set_calm(self, calm: bool) -> None:
+        """Let other verdicts come in at once."""
+        self._fading.calm = calm
+
     @property
     def sharp(self) -> bool:
         """Whether what is shown was drawn for just this view."""

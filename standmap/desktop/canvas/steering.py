@@ -48,6 +48,10 @@ class Steering:
             Qt.Key.Key_BracketRight: lambda: self.turn(self.goal.turn_deg - KEY_TURN_DEG),
         }
 
+    def set_calm(self, calm: bool) -> None:
+        """Let the view change at once."""
+        self._glide.calm = calm
+
     @property
     def goal(self) -> Camera:
         """The view that is being gone to, or the one that is shown."""

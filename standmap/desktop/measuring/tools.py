@@ -19,7 +19,7 @@ from standmap.desktop.measuring.where_gesture import WhereGesture
 from standmap.desktop.words import tr
 from standmap.errors import UserError
 from standmap.survey.north import Declination, declination
-from standmap.units_shown import System, UnitsShown
+from standmap.units_shown import UnitsShown
 
 
 class MapTools(QObject):
@@ -72,7 +72,7 @@ class MapTools(QObject):
 
     def units(self) -> UnitsShown:
         """Return the person's units."""
-        return UnitsShown(System(self._desk.settings.units))
+        return self._desk.units
 
     def north(self) -> Declination | None:
         """Return where a compass points in this stand today; None where that is not known."""

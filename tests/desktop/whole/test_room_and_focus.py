@@ -38,6 +38,10 @@ def test_the_card_does_not_cover_the_list_that_is_worked_in(begin: Callable[...,
     whole.until(whole.window.card.isVisible)
     whole.key(Qt.Key.Key_F7)
     whole.until(lambda: not whole.window.card.isVisible())
+    whole.key(Qt.Key.Key_F9)
+    assert whole.window.strip.cells.hasFocus()
+    whole.key(Qt.Key.Key_F6)
+    assert whole.window.canvas.hasFocus()
 
 
 def test_tab_goes_from_the_header_through_the_panel_to_the_map(begin: Callable[..., Whole], alder_brook: Path) -> None:
