@@ -48,7 +48,7 @@ def report_text(error: BaseException) -> str:
 def write_report(error: BaseException, at: datetime | None = None) -> Path:
     """Keep a report and return where it is: in the folder of reports, else in the one for passing files."""
     text = report_text(error)
-    name = f"{PREFIX}{(at or datetime.now(UTC)).astimezone(UTC):%Y%m%dT%H%M%SZ}-"
+    name = f"{PREFIX}{(at or datetime.now(UTC)).astimezone(UTC):%Y%m%dT%H%M%S%f}Z-"
     folder = log_folder()
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -57,7 +57,7 @@ def write_report(error: BaseException, at: datetime | None = None) -> Path:
         handle, path = tempfile.mkstemp(prefix=f"standmap-{name}", suffix=".txt")
     with os.fdopen(handle, "w", encoding="utf-8") as file:
         file.write(text)
-    _drop_oldest(folder)
+    _drop_oldest(folder, Path(path))
     return Path(path)
 
 
@@ -123,7 +123,9 @@ def _relative(filename: str) -> str:
     return parts[-1] if parts else "(unknown)"
 
 
-def _drop_oldest(folder: Path) -> None:
+def _drop_oldest(folder: Path, new: Path) -> None:
+    """Drop what is past the number kept; never the new one, whose name may come first among those of one moment."""
     with suppress(OSError):
-        for old in sorted(folder.glob(f"{PREFIX}*.txt"))[:-KEPT]:
+        others = sorted(path for path in folder.glob(f"{PREFIX}*.txt") if path.name != new.name)
+        for old in others[: max(0, len(others) + 1 - KEPT)]:
             old.unlink(missing_ok=True)

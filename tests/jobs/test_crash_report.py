@@ -5,6 +5,7 @@ from __future__ import annotations
 import platform
 import sys
 import threading
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -79,6 +80,19 @@ def test_reports_are_kept_in_the_folder_of_reports_and_the_oldest_go(own: Path) 
     assert paths[-1].parent == own / "log"
     assert paths[-1].read_text(encoding="utf-8") == report_text(caught())
     assert len(list((own / "log").iterdir())) == KEPT
+
+
+def test_of_reports_of_one_moment_the_new_one_is_never_dropped(own: Path) -> None:
+    at = datetime(2026, 3, 28, 6, 0, tzinfo=UTC)
+    for _ in range(3 * KEPT):
+        assert write_report(caught(), at).exists()
+    assert len(list((own / "log").iterdir())) == KEPT
+
+
+def test_the_oldest_go_first(own: Path) -> None:
+    start = datetime(2026, 3, 28, 6, 0, tzinfo=UTC)
+    paths = [write_report(caught(), start + timedelta(microseconds=n)) for n in range(KEPT + 5)]
+    assert [path.exists() for path in paths] == [False] * 5 + [True] * KEPT
 
 
 def test_without_a_folder_a_report_goes_to_the_passing_files(own: Path) -> None:
