@@ -70,7 +70,13 @@ class StopState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """A place on a walk where the walker stood still: one fused position with its covariance in square metres."""
+    """A place on a walk where the walker stood still: one fused position with its covariance in square metres.
+
+    Attributes
+    ----------
+    shared_m2
+        The part of both variances that is an error which all stops of the walk have in common.
+    """
 
     key: str
     walk_key: str
@@ -83,3 +89,4 @@ class Stop:
     cov_en_m2: float
     tree_key: str | None = None
     state: StopState = StopState.PROPOSED
+    shared_m2: float = 0.0

@@ -9,11 +9,17 @@ from pathlib import Path
 
 from standmap.errors import UserError
 from standmap.store.opening import connect, plain_errors
-from standmap.store.schema import SCHEMA
+from standmap.store.schema import SCHEMA, layout_2_sql
 
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: Mapping[int, Step] = {}
+
+def _to_layout_2(db: sqlite3.Connection) -> None:
+    for statement in layout_2_sql():
+        db.execute(statement)
+
+
+STEPS: Mapping[int, Step] = {1: _to_layout_2}
 """Step n turns layout n into n + 1; it runs inside a transaction that the caller owns."""
 
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from standmap.stand.ground import Area, Line, Place
 from standmap.stand.records import Media, Plan, Source, Weather
+from standmap.stand.sights import Sight, TakenPosition
 from standmap.stand.tapping import Batch, Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Tree
 from standmap.stand.walks import Fixes, Stop, Walk
@@ -29,6 +30,8 @@ TABLE_OF: dict[type, str] = {
     Area: "area",
     Walk: "walk",
     Stop: "stop",
+    TakenPosition: "taken_position",
+    Sight: "sight",
     Measurement: "measurement",
     TapHole: "tap_hole",
     Collection: "collection",

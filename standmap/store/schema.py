@@ -5,11 +5,12 @@ Our schema number stands in `standmap_schema`; SQLite's application_id and user_
 
 from __future__ import annotations
 
+import sqlite3
 from dataclasses import dataclass
 
 APPLICATION_ID = 0x47504B47  # "GPKG"
 USER_VERSION = 10300  # GeoPackage 1.3.0
-SCHEMA = 1
+SCHEMA = 2
 """Number of the table layout below; raised together with a migration."""
 
 
@@ -72,9 +73,26 @@ TABLES: tuple[Table, ...] = (
         "stop",
         f"""key TEXT NOT NULL UNIQUE, {_of("walk")}, from_at TEXT NOT NULL, to_at TEXT NOT NULL,
         fix_count INTEGER NOT NULL, var_e_m2 REAL NOT NULL, var_n_m2 REAL NOT NULL, cov_en_m2 REAL NOT NULL,
-        {_of("tree", needed=False)}, state TEXT NOT NULL""",
+        {_of("tree", needed=False)}, state TEXT NOT NULL, shared_m2 REAL NOT NULL DEFAULT 0""",
         "where the walker stood still",
         "POINT",
+    ),
+    Table(
+        "taken_position",
+        f"""key TEXT NOT NULL UNIQUE, {_of("tree", needed=False)}, {_of("place", needed=False)}, var_e_m2 REAL NOT NULL,
+        var_n_m2 REAL NOT NULL, cov_en_m2 REAL NOT NULL, origin TEXT NOT NULL, taken_at TEXT,
+        {_of("walk", needed=False)}, used BOOLEAN NOT NULL, note TEXT NOT NULL, {_SOURCE},
+        CHECK ((tree_key IS NULL) <> (place_key IS NULL))""",
+        "positions of trees and places as they were taken",
+        "POINT",
+    ),
+    Table(
+        "sight",
+        f"""key TEXT NOT NULL UNIQUE, from_key TEXT NOT NULL, to_key TEXT NOT NULL, toward_key TEXT, bearing_deg REAL,
+        back_bearing_deg REAL, north TEXT, declination_deg REAL, distance_m REAL, given TEXT NOT NULL,
+        given_unit TEXT NOT NULL, slope_deg REAL NOT NULL, along_m REAL, offset_m REAL, sigma_deg REAL, sigma_m REAL,
+        measured_on DATE, used BOOLEAN NOT NULL, written_at TEXT NOT NULL, note TEXT NOT NULL, {_SOURCE}""",
+        "bearings, distances and offsets from one tree or place to another, as they were read",
     ),
     Table(
         "measurement",
@@ -238,10 +256,45 @@ CREATE INDEX plan_tree ON plan(tree_key);
 CREATE INDEX observation_hole ON observation(hole_key);
 CREATE INDEX collection_batch ON collection(batch_key);
 """
+_INDEXES_OF_2 = """
+CREATE INDEX taken_tree ON taken_position(tree_key);
+CREATE INDEX taken_place ON taken_position(place_key);
+CREATE INDEX taken_walk ON taken_position(walk_key);
+CREATE INDEX sight_from ON sight(from_key);
+CREATE INDEX sight_to ON sight(to_key);
+"""
 
 
 def creation_sql() -> str:
     """Return the script that makes an empty stand of the present schema, without BEGIN and COMMIT."""
     reference = "".join(f"INSERT INTO gpkg_spatial_ref_sys VALUES ({_quoted(*row)});\n" for row in _REFERENCE_SYSTEMS)
     tables = "".join(_create(t) for t in TABLES)
-    return f"{_CORE}{reference}{tables}{_INDEXES}INSERT INTO standmap_schema (number) VALUES ({SCHEMA});\n"
+    return (
+        f"{_CORE}{reference}{tables}{_INDEXES}{_INDEXES_OF_2}INSERT INTO standmap_schema (number) VALUES ({SCHEMA});\n"
+    )
+
+
+def layout_2_sql() -> list[str]:
+    """Return the statements that turn layout 1 into layout 2: what positions rest on.
+
+    Until then the part of a stop's variance that its walk shares was always that of 1.5 m.
+    """
+    made = "".join(_create(TABLE[name]) for name in ("taken_position", "sight"))
+    return [
+        "ALTER TABLE stop ADD COLUMN shared_m2 REAL NOT NULL DEFAULT 0",
+        "UPDATE stop SET shared_m2 = 2.25",
+        *_statements(made + _INDEXES_OF_2),
+    ]
+
+
+def _statements(script: str) -> list[str]:
+    """Return the statements of a script one by one; a trigger holds several semicolons."""
+    found: list[str] = []
+    begun = ""
+    for piece in script.split(";"):
+        begun = f"{begun};{piece}" if begun else piece
+        if sqlite3.complete_statement(f"{begun};"):
+            if begun.strip():
+                found.append(begun.strip())
+            begun = ""
+    return found

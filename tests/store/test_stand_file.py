@@ -17,6 +17,7 @@ import pytest
 from standmap.errors import BugError, NothingToDo, UserError
 from standmap.stand.ground import Area, AreaKind, Line, LineKind, Place, PlaceKind
 from standmap.stand.records import Media, Plan, Source, Weather
+from standmap.stand.sights import North, Origin, Sight, TakenPosition
 from standmap.stand.tapping import Act, Batch, Collection, Observation, TapHole, Wound
 from standmap.stand.tree import Measurement, Soundness, Standing, Tree
 from standmap.stand.walks import Fixes, Stop, StopState, Walk
@@ -49,7 +50,12 @@ def everything() -> list[object]:
         Place("p", "gate", PlaceKind.GATE, (27.0, 62.0), "iron", "s"),
         Line("l", "brook", LineKind.STREAM, ((27.0, 62.0), (27.1, 62.1)), source_key="s"),
         Area("x", "east", AreaKind.PERMITTED, (RING,), "the board", day, day, 12, "n", "s"),
-        Stop("t", "w", (27.0, 62.0), NOW, NOW, 9, 1.0, 2.0, -0.5, "a", StopState.ACCEPTED),
+        Stop("t", "w", (27.0, 62.0), NOW, NOW, 9, 1.0, 2.0, -0.5, "a", StopState.ACCEPTED, 0.25),
+        TakenPosition("k", "a", None, (27.0, 62.0), 4.0, 9.0, 0.5, Origin.PHOTO, NOW, "w", False, "n", "s"),
+        Sight(
+            *("g", "a", "b", "p", 359.5, 179.0, North.MAGNETIC, 12.5, 20.5, "20.5", "m", -3.0),
+            *(1.5, -0.5, 2.0, 0.1, day, False, "line 7", "n", "s"),
+        ),
         Measurement("m", "a", day, None, 228.6, "9", "in", 1300.0, "n", "s"),
         TapHole("h", "a", 1, Wound.SLIT, day, NOW, 900.0, 123.5, 14.5, 10.0, "n", "s"),
         Batch("z", "first", day, "syrup", 4500.0, 1.1, "n"),
@@ -411,11 +417,11 @@ def test_an_older_layout_is_brought_up_to_date_after_a_backup(stand_file: StandF
     def step(db: sqlite3.Connection) -> None:
         db.execute("ALTER TABLE tree ADD COLUMN height_m REAL")
 
-    db = migrations.bring_up_to_date(stand_path, connect(stand_path), 1, {1: step}, 2)
-    assert db.execute("SELECT number FROM standmap_schema").fetchone() == (2,)
+    db = migrations.bring_up_to_date(stand_path, connect(stand_path), SCHEMA, {SCHEMA: step}, SCHEMA + 1)
+    assert db.execute("SELECT number FROM standmap_schema").fetchone() == (SCHEMA + 1,)
     assert db.execute("SELECT count(height_m), count(*) FROM tree").fetchone() == (0, 2)
     db.close()
-    assert stand_path.with_name("wood.layout1.gpkg").read_bytes() == original
+    assert stand_path.with_name(f"wood.layout{SCHEMA}.gpkg").read_bytes() == original
 
 
 def test_a_migration_that_fails_changes_nothing(stand_file: StandFile, stand_path: Path) -> None:
@@ -429,11 +435,12 @@ def test_a_migration_that_fails_changes_nothing(stand_file: StandFile, stand_pat
         db.execute("ALTER TABLE tree ADD COLUMN height_m REAL")
 
     with pytest.raises(BugError, match="duplicate column"):
-        migrations.bring_up_to_date(stand_path, connect(stand_path), 1, {1: first, 2: second}, 3)
-    assert connect(stand_path).execute("SELECT number FROM standmap_schema").fetchone() == (1,)
-    copy = stand_path.with_name("wood.layout1.gpkg")
+        steps = {SCHEMA: first, SCHEMA + 1: second}
+        migrations.bring_up_to_date(stand_path, connect(stand_path), SCHEMA, steps, SCHEMA + 2)
+    assert connect(stand_path).execute("SELECT number FROM standmap_schema").fetchone() == (SCHEMA,)
+    copy = stand_path.with_name(f"wood.layout{SCHEMA}.gpkg")
     assert copy.read_bytes() == original
-    assert migrations.backup_path(stand_path, 1).name == "wood.layout1-2.gpkg"
+    assert migrations.backup_path(stand_path, SCHEMA).name == f"wood.layout{SCHEMA}-2.gpkg"
 
 
 LEGACY = sorted((Path(__file__).parents[1] / "legacy").glob("*.gpkg"))
@@ -452,6 +459,42 @@ def test_files_of_every_earlier_layout_open(legacy: Path, tmp_path: Path) -> Non
             writing.replace(fresh)
         file.undo(NOW)
         assert file.stand().trees == stand.trees
+
+
+def shape_of(path: Path) -> dict[str, object]:
+    db = sqlite3.connect(path)
+    try:
+        tables = [name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        shape: dict[str, object] = {
+            name: sorted(row[1:] for row in db.execute(f"PRAGMA table_info({name})")) for name in tables
+        }
+        others = "SELECT name, sql FROM sqlite_master WHERE type IN ('index', 'trigger')"
+        shape["others"] = sorted(str(row) for row in db.execute(others))
+        shape["contents"] = sorted(str(row) for row in db.execute("SELECT table_name, data_type FROM gpkg_contents"))
+        shape["extensions"] = sorted(str(row) for row in db.execute("SELECT * FROM gpkg_extensions"))
+        return shape
+    finally:
+        db.close()
+
+
+@pytest.mark.parametrize("legacy", LEGACY, ids=lambda p: p.name)
+def test_a_file_brought_up_to_date_has_the_shape_of_a_new_one(legacy: Path, tmp_path: Path) -> None:
+    copy, fresh = tmp_path / legacy.name, tmp_path / "new.gpkg"
+    shutil.copy(legacy, copy)
+    StandFile.open(copy).close()
+    StandFile.create(fresh).close()
+    assert shape_of(copy) == shape_of(fresh)
+
+
+@pytest.mark.parametrize("legacy", LEGACY, ids=lambda p: p.name)
+def test_every_step_of_an_earlier_layout_can_be_taken_back(legacy: Path, tmp_path: Path) -> None:
+    copy = tmp_path / legacy.name
+    shutil.copy(legacy, copy)
+    with StandFile.open(copy) as file:
+        while any(event.standing and event.kind != "undo" for event in file.history()):
+            file.undo(NOW)
+        assert file.stand().trees == ()
+        assert file.rows(Stop) == ()
 
 
 def test_a_file_of_the_present_layout_is_kept_for_later() -> None:
