@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from standmap.stand.ground import AreaKind, LineKind, PlaceKind, Ring
+from standmap.stand.sights import North
 from standmap.stand.tapping import Collection, Observation, TapHole
 from standmap.stand.tree import BREAST_HEIGHT_MM, LonLat, Soundness, Standing
 from standmap.stand.walks import Fixes
@@ -117,6 +118,80 @@ class FoundWalk:
 
 
 @dataclass(frozen=True, slots=True)
+class FoundNote:
+    """What was written down at a moment of a walk, to be given to the stop of that moment.
+
+    Attributes
+    ----------
+    time_s
+        Seconds since 1970-01-01 UTC; where `zone_told` is false the clock's zone is not known and it is counted as UTC.
+    at
+        Where the note has a position of its own: a waypoint.
+    tree
+        What it says of the tree; its `at` is the note's.
+    """
+
+    where: str
+    time_s: float
+    tree: FoundTree
+    zone_told: bool = True
+    at: LonLat | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPhoto:
+    """A picture with its moment and perhaps its place, and a small copy of it.
+
+    Attributes
+    ----------
+    time_s
+        Seconds since 1970-01-01 UTC, absent where the picture tells no time; see `zone_told` of a note.
+    gps_time
+        Whether the time is that of the satellites and so needs no correction.
+    at, sigma_m
+        Where it was taken and the standard deviation of one axis, where told.
+    content
+        A small JPEG, turned upright, without the metadata of the original.
+    """
+
+    where: str
+    file_name: str
+    time_s: float | None
+    zone_told: bool
+    gps_time: bool
+    at: LonLat | None
+    sigma_m: float | None
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class FoundSight:
+    """A line of a field sheet; names are those of trees, places or new points. Fields as in `stand.sights.Sight`."""
+
+    where: str
+    from_name: str
+    to_name: str
+    toward_name: str | None = None
+    bearing_deg: float | None = None
+    back_bearing_deg: float | None = None
+    north: North | None = None
+    distance_m: float | None = None
+    given: str = ""
+    given_unit: str = ""
+    slope_deg: float = 0.0
+    along_m: float | None = None
+    offset_m: float | None = None
+    sigma_deg: float | None = None
+    sigma_m: float | None = None
+    measured_on: date | None = None
+    station: bool = False
+    """Whether `to_name`, where it is new, is a mere station and no tree."""
+    tree: FoundTree | None = None
+    """What else the line says of the tree `to_name`: girth, species."""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Skipped:
     """A feature that could not be used, and why."""
 
@@ -131,7 +206,7 @@ class Findings:
     Attributes
     ----------
     format
-        "gpx", "geojson" or "csv".
+        "gpx", "geojson", "csv", "notes", "field sheet", "photo" or "nmea".
     read
         How many features the file has, usable or not.
     told
@@ -145,5 +220,8 @@ class Findings:
     lines: tuple[FoundLine, ...] = ()
     areas: tuple[FoundArea, ...] = ()
     walks: tuple[FoundWalk, ...] = ()
+    notes: tuple[FoundNote, ...] = ()
+    photos: tuple[FoundPhoto, ...] = ()
+    sights: tuple[FoundSight, ...] = ()
     skipped: tuple[Skipped, ...] = ()
     told: tuple[str, ...] = ()

@@ -21,6 +21,9 @@ class Kind(StrEnum):
     LINE = "line"
     AREA = "area"
     WALK = "walk"
+    NOTE = "note"
+    PHOTO = "photo"
+    SIGHT = "sight"
     FEATURE = "feature"
     """Something in a file that could not be read as any of these."""
 
