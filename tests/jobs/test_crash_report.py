@@ -89,7 +89,7 @@ def test_of_reports_of_one_moment_the_new_one_is_never_dropped(own: Path) -> Non
     assert len(list((own / "log").iterdir())) == KEPT
 
 
-def test_the_oldest_go_first(own: Path) -> None:
+def test_the_oldest_go_first() -> None:
     start = datetime(2026, 3, 28, 6, 0, tzinfo=UTC)
     paths = [write_report(caught(), start + timedelta(microseconds=n)) for n in range(KEPT + 5)]
     assert [path.exists() for path in paths] == [False] * 5 + [True] * KEPT

@@ -434,8 +434,8 @@ def test_a_migration_that_fails_changes_nothing(stand_file: StandFile, stand_pat
     def second(db: sqlite3.Connection) -> None:
         db.execute("ALTER TABLE tree ADD COLUMN height_m REAL")
 
+    steps = {SCHEMA: first, SCHEMA + 1: second}
     with pytest.raises(BugError, match="duplicate column"):
-        steps = {SCHEMA: first, SCHEMA + 1: second}
         migrations.bring_up_to_date(stand_path, connect(stand_path), SCHEMA, steps, SCHEMA + 2)
     assert connect(stand_path).execute("SELECT number FROM standmap_schema").fetchone() == (SCHEMA,)
     copy = stand_path.with_name(f"wood.layout{SCHEMA}.gpkg")
