@@ -30,9 +30,11 @@ FEATURES = {
     "area": "POLYGON",
     "walk": "LINESTRING",
     "stop": "POINT",
+    "taken_position": "POINT",
 }
 ATTRIBUTES = {
     "measurement",
+    "sight",
     "tap_hole",
     "collection",
     "batch",
