@@ -10,6 +10,7 @@ from standmap.errors import NothingToDo, UserError
 from standmap.jobs.keys import new_key
 from standmap.jobs.names import checked_name, free_tree_name, listed
 from standmap.stand.records import Media, Plan
+from standmap.stand.sights import Sight, TakenPosition
 from standmap.stand.tapping import Act, Observation, TapHole
 from standmap.stand.tree import Soundness, Standing, Tree
 from standmap.stand.walks import Stop
@@ -100,8 +101,9 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
     holes = stand.holes_of.get(gone.key, [])
     seen = stand.observations_of.get(gone.key, [])
     renumbered = _renumbered(holes, stand.holes_of.get(kept.key, []))
-    kinds: tuple[type[Stop | Media | Plan], ...] = (Stop, Media, Plan)
+    kinds: tuple[type[Stop | TakenPosition | Media | Plan], ...] = (Stop, TakenPosition, Media, Plan)
     beside = [thing for kind in kinds for thing in file.rows(kind) if thing.tree_key == gone.key]
+    tied = [s for s in file.rows(Sight) if gone.key in (s.from_key, s.to_key, s.toward_key)]
     with file.writing(f"merge {gone.name} into {kept.name}", now) as writing:
         for measured in measurements:
             writing.change(measured, tree_key=kept.key)
@@ -111,6 +113,8 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
             writing.change(act, tree_key=kept.key)
         for thing in beside:
             writing.change(thing, tree_key=kept.key)
+        for sight in tied:
+            writing.replace(_tied_to(sight, gone.key, kept.key))
         writing.change(gone, standing=Standing.MERGED, standing_since=on, merged_into=kept.key)
         # What only the other entry knew is not lost, and whoever shared a root with either shares it with both.
         known: dict[str, object] = {
@@ -130,6 +134,14 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
         writing.insert(noted(kept, Act.MERGED, on, f"took in {gone.name} ({gone.key})"))
     count = len(measurements) + len(holes) + len(seen)
     return Corrected(f"{gone.name} is merged into {kept.name}, with {count} record{'s' if count != 1 else ''}", count)
+
+
+def _tied_to(sight: Sight, gone: str, kept: str) -> Sight:
+    """Return a sight at the tree that is kept; one between the two of them says nothing any more."""
+    ends = {name: kept for name in ("from_key", "to_key", "toward_key") if getattr(sight, name) == gone}
+    moved = replace(sight, **ends)
+    points = [key for key in (moved.from_key, moved.to_key, moved.toward_key) if key is not None]
+    return replace(moved, used=sight.used and len(set(points)) == len(points))
 
 
 def _renumbered(moving: Sequence[TapHole], there: Sequence[TapHole]) -> list[TapHole]:

@@ -10,6 +10,7 @@ import pytest
 from standmap.errors import NothingToDo, UserError
 from standmap.jobs import correct
 from standmap.jobs.tree_history import history_of
+from standmap.stand.sights import Origin, Sight, TakenPosition
 from standmap.stand.tapping import Act, Collection, Observation, TapHole, Wound
 from standmap.stand.tree import Measurement, Soundness, Standing, Tree
 from standmap.store.stand_file import StandFile
@@ -86,6 +87,22 @@ def test_merging_joins_the_rootstocks_of_both(file: StandFile) -> None:
     correct.share_rootstock(file, ["B2", "B5"], NOW)
     correct.merge(file, "B1", "B2", DAY, NOW)
     assert len({t.rootstock for t in file.stand().present if t.name != "B3"}) == 1
+
+
+def test_merging_takes_along_what_the_position_rests_on(file: StandFile) -> None:
+    with file.writing("measure", NOW) as writing:
+        writing.insert(
+            Sight("s1", "1", "2", distance_m=6.0),
+            Sight("s2", "2", "3", distance_m=5.0),
+            Sight("s3", "3", "1", "2", along_m=1.0, offset_m=2.0),
+            TakenPosition("p", "2", None, (27.001, 62.0), 4.0, 4.0, 0.0, Origin.GIVEN),
+        )
+    correct.merge(file, "B2", "B1", DAY, NOW)
+    ends = {s.key: (s.from_key, s.to_key, s.toward_key, s.used) for s in file.rows(Sight)}
+    assert ends == {"s1": ("1", "1", None, False), "s2": ("1", "3", None, True), "s3": ("3", "1", "1", False)}
+    assert [t.tree_key for t in file.rows(TakenPosition)] == ["1"]
+    file.undo(NOW)
+    assert [s.to_key for s in file.rows(Sight)] == ["2", "3", "1"]
 
 
 def test_a_felled_tree_is_not_merged_into_a_standing_one(file: StandFile) -> None:
