@@ -8,12 +8,14 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from standmap.errors import NothingToDo, UserError
+from standmap.jobs.anchors import given_position
 from standmap.jobs.keys import new_key
 from standmap.jobs.names import checked_name, checked_note
 from standmap.jobs.trees_by_hand import keep_frame, sure_position
 from standmap.messages import Messages, Silence
 from standmap.stand.ground import Area, AreaKind, Line, LineKind, Place, PlaceKind, Ring
 from standmap.stand.names import folded
+from standmap.stand.sights import Sight, TakenPosition
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat
 from standmap.store.stand_file import StandFile
@@ -264,7 +266,16 @@ def remove_ground(file: StandFile, name: str, now: datetime) -> Ground:
     if stand.named(name) and not any(g.key == name or folded(g.name) == folded(name) for g in everything):
         raise UserError(f"'{name[:60]}' is a tree", "note it felled, or merge it into the tree that it is")
     thing = ground_called(stand, name)
+    tied = sum(thing.key in (s.from_key, s.to_key, s.toward_key) for s in file.rows(Sight))
+    if tied:
+        raise UserError(
+            f"{called(thing)} is an end of {tied} sight{'' if tied == 1 else 's'}",
+            "take these out first: 'standmap sight FILE --list' numbers them",
+        )
+    taken = [t for t in file.rows(TakenPosition) if t.place_key == thing.key]
     with file.writing(f"remove {called(thing)}", now) as writing:
+        for position in taken:
+            writing.delete(position)
         writing.delete(thing)
     return thing
 
@@ -279,8 +290,15 @@ def _add(file: StandFile, stand: Stand, frame: WorkingFrame, thing: Thing, now: 
 def _change(file: StandFile, before: Thing, fresh: Thing, now: datetime) -> Thing:
     if fresh == before:
         raise NothingToDo(f"{called(before)} is so already")
+    moved = getattr(fresh, "at", None) != getattr(before, "at", None)
+    rests_on = [t for t in file.rows(TakenPosition) if t.place_key == fresh.key and t.used] if moved else []
     with file.writing(f"change {called(before)}", now) as writing:
         writing.replace(fresh)
+        if rests_on and isinstance(fresh, Place):
+            # What a person says now counts in place of what was taken before.
+            for position in rests_on:
+                writing.change(position, used=False)
+            writing.insert(given_position(fresh))
     return fresh
 
 

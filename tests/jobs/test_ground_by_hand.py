@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from standmap.errors import NothingToDo, UserError
+from standmap.jobs.anchors import given_position
 from standmap.jobs.ground_by_hand import (
     Permission,
     add_area,
@@ -20,6 +21,7 @@ from standmap.jobs.ground_by_hand import (
 from standmap.jobs.trees_by_hand import add_tree
 from standmap.messages import Collected
 from standmap.stand.ground import AreaKind, LineKind, PlaceKind
+from standmap.stand.sights import Sight, TakenPosition
 from standmap.store.stand_file import StandFile
 
 NOW = datetime(2026, 3, 28, 7, 30, tzinfo=UTC)
@@ -78,6 +80,24 @@ def test_changes_leave_the_rest_as_it_was(stand_file: StandFile) -> None:
         edit_line(stand_file, line.key, NOW, new_name="ride")
     with pytest.raises(UserError, match="tank gate is no line"):
         edit_line(stand_file, place.key, NOW, new_name="x")
+
+
+def test_a_place_that_sights_tie_stays_and_a_moved_one_rests_on_what_was_said_last(stand_file: StandFile) -> None:
+    add_tree(stand_file, "B1", NORTH, date(2026, 3, 28), NOW)
+    gate = add_place(stand_file, PlaceKind.GATE, HERE, NOW, name="south gate")
+    sight = Sight("s", gate.key, stand_file.stand().tree("B1").key, distance_m=12.0)
+    with stand_file.writing("measure", NOW) as writing:
+        writing.insert(sight, given_position(gate))
+    with pytest.raises(UserError, match="gate south gate is an end of 1 sight; take these out first"):
+        remove_ground(stand_file, "south gate", NOW)
+    edit_place(stand_file, "south gate", NOW, at=EAST)
+    assert [(t.at, t.used) for t in stand_file.rows(TakenPosition)] == [(HERE, False), (EAST, True)]
+    with stand_file.writing("take the sight out", NOW) as writing:
+        writing.delete(sight)
+    remove_ground(stand_file, "south gate", NOW)
+    assert stand_file.rows(TakenPosition) == ()
+    stand_file.undo(NOW)
+    assert len(stand_file.rows(TakenPosition)) == 2
 
 
 def test_removing_says_so_and_comes_back(stand_file: StandFile) -> None:
