@@ -22,9 +22,9 @@ def dense(wood: Wood, start: FloatArray) -> tuple[FloatArray, FloatArray]:
     def misfits(x: FloatArray) -> FloatArray:
         at, shift = x[: 2 * n].reshape(-1, 2), x[2 * n :]
         found: list[float] = []
-        for s in wood.seen:
-            off = at[int(s.point[1:])] + shift - np.array(s.xy)
-            found += [off[0] / math.sqrt(s.own_m2[0]), off[1] / math.sqrt(s.own_m2[1])]
+        for fix in wood.seen:
+            off = at[int(fix.point[1:])] + shift - np.array(fix.xy)
+            found += [off[0] / math.sqrt(fix.own_m2[0]), off[1] / math.sqrt(fix.own_m2[1])]
         for s in wood.sights:
             way = at[int(s.to_key[1:])] - at[int(s.from_key[1:])]
             turn = math.degrees(math.atan2(way[0], way[1])) - (s.bearing_deg or 0.0)
@@ -34,7 +34,8 @@ def dense(wood: Wood, start: FloatArray) -> tuple[FloatArray, FloatArray]:
         return np.array(found)
 
     solved = least_squares(misfits, np.append(start.ravel(), [0.0, 0.0]), jac="3-point", xtol=1e-15, ftol=1e-15)
-    return solved.x, np.linalg.inv(solved.jac.T @ solved.jac)
+    slopes = np.asarray(solved.jac)
+    return solved.x, np.linalg.inv(slopes.T @ slopes)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])

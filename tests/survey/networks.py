@@ -42,7 +42,7 @@ def wood(
     n = len(truth)
     apart = np.hypot(truth[:, None, 0] - truth[None, :, 0], truth[:, None, 1] - truth[None, :, 1])
     nearest = np.argsort(apart, axis=1, kind="stable")[:, 1 : neighbours + 1]
-    sights = []
+    sights: list[Sight] = []
     for i in range(n):
         for j in nearest[i]:
             way = truth[j] - truth[i]
