@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from standmap.cli.options import JsonOption, StandArgument
+from standmap.cli.merging import copy_among, merge
+from standmap.cli.options import JsonOption, StandArgument, clock_of
 from standmap.cli.terminal import TerminalMessages, emit_json, note, say, stoppable, table
 
 if TYPE_CHECKING:
@@ -34,7 +35,12 @@ def new(file: StandArgument) -> None:
 def bring(
     file: StandArgument,
     sources: Annotated[
-        list[Path] | None, typer.Argument(metavar="SOURCE...", help="GPX, GeoJSON or CSV files.", show_default=False)
+        list[Path] | None,
+        typer.Argument(
+            metavar="SOURCE...",
+            help="GPX, GeoJSON, NMEA, CSV or picture files; or one other copy of this stand, to merge it.",
+            show_default=False,
+        ),
     ] = None,
     *,
     crs: Annotated[str | None, typer.Option(help="Reference system of x and y columns, such as EPSG:3067.")] = None,
@@ -47,20 +53,45 @@ def bring(
     decide: Annotated[
         Path | None, typer.Option(metavar="OUT.json", help="Store what a review names, as it was decided there.")
     ] = None,
+    theirs: Annotated[
+        bool, typer.Option("--theirs", help="Where both copies changed the same, take what the other has.")
+    ] = False,
+    ours: Annotated[
+        bool, typer.Option("--ours", help="Where both copies changed the same, keep what is here.")
+    ] = False,
+    notes_zone: Annotated[
+        str | None,
+        typer.Option(
+            "--notes-zone", metavar="ZONE", help="Zone of notes and pictures whose times name none, such as +02:00."
+        ),
+    ] = None,
+    clock_offset: Annotated[
+        str | None,
+        typer.Option(
+            "--clock-offset",
+            metavar="TIME",
+            help="How far the clock of notes and pictures was ahead: 75s, -2m30s, 1h.",
+        ),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Bring GPS walks, trees, measurements and ground into a stand: all of it, or none."""
+    """Bring GPS walks, notes, pictures, trees, measurements and ground into a stand: all of it, or none."""
     from standmap.jobs.bring import BringOptions, NothingToBring
     from standmap.jobs.bring import bring as bring_in
     from standmap.jobs.clock import now
     from standmap.jobs.opening import open_stand
 
-    _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run))
+    _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run or theirs or ours or notes_zone or clock_offset))
     if decide is not None:
         _store_decided(file, decide, as_json=as_json)
         return
     sources = sources or []
-    options = BringOptions(crs, anyway, dry_run)
+    plain = not (crs or anyway or review or notes_zone or clock_offset)
+    other = copy_among(sources, theirs=theirs, ours=ours, plain=plain)
+    if other is not None:
+        merge(file, other, theirs=theirs, ours=ours, dry_run=dry_run, as_json=as_json)
+        return
+    options = BringOptions(crs, anyway, dry_run, clock_of(notes_zone, clock_offset))
     if review is not None:
         _write_review(file, sources, options, review, as_json=as_json)
         return
@@ -82,7 +113,7 @@ def _check_ways(sources: list[Path] | None, review: Path | None, decide: Path | 
     from standmap.errors import UserError
 
     if decide is None and not sources:
-        raise UserError("no file is named", "name GPX, GeoJSON or CSV files, or a review with --decide")
+        raise UserError("no file is named", "name GPX, GeoJSON or CSV files, another copy, or a review with --decide")
     if decide is not None and (sources or review or not plain):
         raise UserError("--decide takes its files and options from the review", "give it alone")
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from standmap.errors import UserError
 from standmap.stand.snapshot import Stand
+from standmap.store.opening import is_geopackage
 from standmap.store.stand_file import StandFile
 
 if TYPE_CHECKING:
@@ -34,6 +35,11 @@ def open_stand(path: Path, *, read_only: bool = False) -> StandFile:
 def check_stand(path: Path) -> None:
     """Check that a file is a stand, without changing it; see `StandFile.open` for what is refused."""
     StandFile.check(path)
+
+
+def is_copy(path: Path) -> bool:
+    """Return whether a file is a GeoPackage by its first bytes: what is merged, and not read as a source."""
+    return is_geopackage(path)
 
 
 def is_stand(path: Path) -> bool:

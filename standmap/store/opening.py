@@ -86,6 +86,16 @@ def check_kind(path: Path) -> None:
         raise UserError(f"{name}: the file is cut short or damaged", "go back to a backup copy")
 
 
+def is_geopackage(path: Path) -> bool:
+    """Return whether the first bytes of a file are those of a GeoPackage, a stand or not."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(_HEADER_BYTES)
+    except OSError:
+        return False
+    return head.startswith(_MAGIC) and int.from_bytes(head[68:72], "big") == APPLICATION_ID
+
+
 def _unfinished(path: Path) -> bool:
     """Return whether a journal lies beside the file: SQLite takes an unfinished write back when it opens it."""
     journal = path.resolve().with_name(path.resolve().name + "-journal")
@@ -108,6 +118,8 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
             add_functions(db)
             db.execute("PRAGMA foreign_keys = ON")
             db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+            if mode == "rw" and _unfinished(path):
+                _clear_idle_journal(db)
             if mode == "rw":
                 # For reading it does no harm that another program holds such a file open.
                 with suppress(sqlite3.OperationalError) if read_only else nullcontext():
@@ -118,6 +130,24 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
             db.close()
             raise
     return db
+
+
+def _clear_idle_journal(db: sqlite3.Connection) -> None:
+    """Let SQLite take away a journal that it has just read past: a program killed as it began an edit leaves one.
+
+    Nothing is in it. SQLite deletes it at the end of the next write, so one is begun and taken back at once; while
+    another program is writing, the journal is that one's and nothing is done.
+    """
+    wait_ms = db.execute("PRAGMA busy_timeout").fetchone()[0]
+    db.execute("PRAGMA busy_timeout = 0")
+    try:
+        with suppress(sqlite3.OperationalError):
+            db.execute("BEGIN IMMEDIATE")
+            db.execute(f"PRAGMA user_version = {int(db.execute('PRAGMA user_version').fetchone()[0])}")
+    finally:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        db.execute(f"PRAGMA busy_timeout = {wait_ms}")
 
 
 def _in_wal_mode(path: Path) -> bool:

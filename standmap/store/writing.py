@@ -9,8 +9,8 @@ from dataclasses import replace
 from typing import Any, TypeVar
 
 from standmap.errors import BugError, UserError
-from standmap.store.changes import Row, RowChange, digest
-from standmap.store.rows import CODEC, TABLE_OF
+from standmap.store.changes import COLUMNS, Row, RowChange, digest
+from standmap.store.rows import CODEC, TABLE_OF, Value
 from standmap.store.schema import TABLE
 
 Thing = TypeVar("Thing")
@@ -38,12 +38,32 @@ class Writing:
         if not things:
             return
         codec = CODEC[type(things[0])]
-        last = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = ?", (codec.table,)).fetchone()
+        self.insert_rows(codec.table, codec.columns, (codec.encode(t) for t in things))
+
+    def insert_rows(self, table: str, columns: Sequence[str], rows: Iterable[Sequence[Value]]) -> None:
+        """Put in rows as they stand in another copy; `columns` name what each holds, fids are given here."""
+        last = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = ?", (table,)).fetchone()
         first = (last[0] if last else 0) + 1
-        columns = ("fid", *codec.columns)
-        sql = f"INSERT INTO {codec.table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"
-        self._db.executemany(sql, ((first + i, *codec.encode(t)) for i, t in enumerate(things)))
-        self._before.update({(codec.table, first + i): None for i in range(len(things))})
+        sql = f"INSERT INTO {table} (fid, {', '.join(columns)}) VALUES ({', '.join('?' * (len(columns) + 1))})"
+        count = self._db.executemany(sql, ((first + i, *row) for i, row in enumerate(rows))).rowcount
+        self._before.update({(table, first + i): None for i in range(count)})
+
+    def held_row(self, table: str, key: str) -> Row | None:
+        """Return a row about to be changed, by its key (a setting by its name); None where there is none."""
+        row = self._db.execute(f"SELECT fid FROM {table} WHERE {COLUMNS[table][0]} = ?", (key,)).fetchone()
+        if row is None:
+            return None
+        self._remember(table, row[0])
+        return self._row(table, row[0])
+
+    def update_row(self, table: str, key: str, values: Row) -> None:
+        """Write some columns of a row anew; ask for it by `held_row` first."""
+        sql = f"UPDATE {table} SET {', '.join(f'{c} = ?' for c in values)} WHERE {COLUMNS[table][0]} = ?"
+        self._db.execute(sql, (*values.values(), key))
+
+    def delete_row(self, table: str, key: str) -> None:
+        """Take a row out; ask for it by `held_row` first."""
+        self._db.execute(f"DELETE FROM {table} WHERE {COLUMNS[table][0]} = ?", (key,))
 
     def replace(self, thing: object) -> None:
         """Write a thing over the row of the same key."""

@@ -77,6 +77,7 @@ def _counts(path: Path) -> tuple[int, int, int]:
     """Open the stand as the program does, check it whole, and return sources, rows and steps."""
     with StandFile.open(path) as file:
         file.stand()
+        assert not path.with_name(f"{path.name}-journal").exists()
     db = sqlite3.connect(path)
     assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     assert db.execute("PRAGMA foreign_key_check").fetchall() == []

@@ -247,6 +247,39 @@ def test_an_unfinished_write_is_taken_back_by_a_reader_too(stand_path: Path) -> 
     assert not stand_path.with_name("wood.gpkg-journal").exists()
 
 
+@pytest.mark.parametrize("read_only", [False, True])
+@pytest.mark.parametrize("left", [b"", bytes(512)], ids=["empty", "not begun"])
+def test_a_journal_with_nothing_in_it_goes_when_the_stand_is_opened(
+    stand_path: Path, left: bytes, *, read_only: bool
+) -> None:
+    """A program killed as it began to write leaves one."""
+    with StandFile.create(stand_path) as file:
+        fill(file)
+    before = (stand_path.read_bytes(), stand_path.stat().st_mtime_ns)
+    journal = stand_path.with_name("wood.gpkg-journal")
+    journal.write_bytes(left)
+    with StandFile.open(stand_path, read_only=read_only) as file:
+        assert len(file.stand().trees) == 2
+        assert not journal.exists()
+    assert (stand_path.read_bytes(), stand_path.stat().st_mtime_ns) == before
+
+
+def test_the_journal_of_a_program_that_is_writing_stays(stand_path: Path) -> None:
+    StandFile.create(stand_path).close()
+    writer = connect(stand_path)
+    writer.execute("BEGIN IMMEDIATE")
+    writer.execute("PRAGMA user_version = 10300")
+    assert stand_path.with_name("wood.gpkg-journal").exists()
+    with StandFile.open(stand_path, read_only=True) as file:
+        assert file.stand().trees == ()
+    assert stand_path.with_name("wood.gpkg-journal").exists()
+    writer.execute("INSERT INTO setting (name, value) VALUES ('a', '1')")
+    writer.execute("COMMIT")
+    writer.close()
+    with StandFile.open(stand_path) as file:
+        assert file.settings() == {"a": 1}
+
+
 def test_a_file_left_in_wal_mode_is_one_file_again(stand_file: StandFile, stand_path: Path) -> None:
     stand_file.close()
     other = connect(stand_path)
