@@ -17,7 +17,8 @@ from typing import Any, cast
 import numpy as np
 from lxml import etree
 
-from standmap.formats.content import Findings, FoundPlace, FoundTree, FoundWalk, Skipped
+from standmap.formats.accuracy import sigma_of_hdop, sigma_of_radius
+from standmap.formats.content import Findings, FoundNote, FoundPlace, FoundTree, FoundWalk, Skipped
 from standmap.formats.faults import Unusable, go_on, refused, shown, unreadable, within
 from standmap.formats.texts import line_of, moment_of, name_of, note_of
 from standmap.progress import Progress, Unwatched
@@ -31,12 +32,6 @@ MOST_BYTES = 512_000_000
 
 MOST_DEPTH = 100
 """Elements within elements; GPX with extensions needs about ten."""
-
-METRES_PER_HDOP = 5.0
-"""Standard deviation of one axis, metres, at an HDOP of 1 (common practice, no source): an assumption."""
-
-RADIUS_68_IN_SIGMAS = math.sqrt(-2 * math.log(1 - 0.68))
-"""Radius that holds 68 % of the fixes, in standard deviations of one axis: 1.5096 (Rayleigh distribution, computed)."""
 
 CREATOR = "standmap"
 """What our own files say of their maker."""
@@ -54,7 +49,8 @@ def read_gpx(path: Path, *, progress: Progress | None = None) -> Findings:
     Returns
     -------
     Findings
-        Waypoints as trees, or as places where their type or symbol names a kind; tracks as walks. Routes, waypoints
+        Waypoints as trees, or as places where their type or symbol names a kind; tracks as walks. A tree that has a
+        time as well is told again as a note of that moment: which of the two it is, the walk will tell. Routes, waypoints
         without a usable position and tracks with fewer than two usable points are skipped with the reason.
 
     Raises
@@ -142,9 +138,8 @@ def _sigma(fields: Mapping[str, str]) -> float:
     """Return the standard deviation of one axis in metres that a point tells, NaN where it tells none."""
     radius = _number(fields.get("accuracy"))
     if radius > 0:
-        return radius / RADIUS_68_IN_SIGMAS
-    hdop = _number(fields.get("hdop"))
-    return hdop * METRES_PER_HDOP if hdop > 0 else math.nan
+        return sigma_of_radius(radius)
+    return sigma_of_hdop(_number(fields.get("hdop")))
 
 
 class _Track:
@@ -206,6 +201,7 @@ class _Events:
         self._ours = False
         self._counts = {"wpt": 0, "rte": 0, "trk": 0}
         self._trees: list[FoundTree] = []
+        self._notes: list[FoundNote] = []
         self._places: list[FoundPlace] = []
         self._walks: list[FoundWalk] = []
         self._skipped: list[Skipped] = []
@@ -296,7 +292,11 @@ class _Events:
         note = note_of(text).strip() or None
         kind = _KINDS.search(fields.get("type", "")) or _KINDS.search(fields.get("sym", ""))
         if kind is None:
-            self._trees.append(FoundTree(where, name=name, at=at, note=note))
+            tree = FoundTree(where, name=name, at=at, note=note)
+            self._trees.append(tree)
+            seconds = _seconds(fields.get("time", ""))
+            if not self._ours and math.isfinite(seconds):
+                self._notes.append(FoundNote(where, seconds, tree, at=at))
         else:
             self._places.append(FoundPlace(where, PlaceKind(kind[1].lower()), at, name=name, note=note))
 
@@ -319,6 +319,7 @@ class _Events:
             trees=tuple(self._trees),
             places=tuple(self._places),
             walks=tuple(self._walks),
+            notes=tuple(self._notes),
             skipped=tuple(self._skipped),
             told=tuple(self._told),
         )

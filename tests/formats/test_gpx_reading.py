@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from standmap.errors import UserError
+from standmap.formats.accuracy import METRES_PER_HDOP, RADIUS_68_IN_SIGMAS
 from standmap.formats.content import FoundTree, FoundWalk
-from standmap.formats.gpx import METRES_PER_HDOP, RADIUS_68_IN_SIGMAS, read_gpx
+from standmap.formats.gpx import read_gpx
 from standmap.formats.gpx_writing import write_gpx
 from standmap.stand.ground import PlaceKind
 from standmap.stand.snapshot import Stand
