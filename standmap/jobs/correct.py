@@ -138,8 +138,12 @@ def merge(file: StandFile, name: str, into: str, on: date, now: datetime) -> Cor
 
 def _tied_to(sight: Sight, gone: str, kept: str) -> Sight:
     """Return a sight at the tree that is kept; one between the two of them says nothing any more."""
-    ends = {name: kept for name in ("from_key", "to_key", "toward_key") if getattr(sight, name) == gone}
-    moved = replace(sight, **ends)
+    moved = replace(
+        sight,
+        from_key=kept if sight.from_key == gone else sight.from_key,
+        to_key=kept if sight.to_key == gone else sight.to_key,
+        toward_key=kept if sight.toward_key == gone else sight.toward_key,
+    )
     points = [key for key in (moved.from_key, moved.to_key, moved.toward_key) if key is not None]
     return replace(moved, used=sight.used and len(set(points)) == len(points))
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -21,11 +21,9 @@ from standmap.progress import Progress, Unwatched
 from standmap.stand.sights import Sight
 from standmap.stand.walks import FloatArray
 from standmap.survey.hanging import Hanging, hanging
+from standmap.survey.inverse_part import inverse_part
 from standmap.survey.one_sight import XY
 from standmap.survey.readings import Equations, Reading, SeenAt, What
-
-if TYPE_CHECKING:
-    from scipy.sparse import csc_matrix, csr_matrix
 
 BLUNDER_SIGMAS = 3.29
 """A normalised misfit beyond this comes of chance once in a thousand readings (two-sided normal)."""
@@ -48,11 +46,9 @@ _LOST_M = 300.0
 
 _ROUNDS, _HUBER_ROUNDS = 10, 4
 _STEPS, _FEW_STEPS = 30, 2
+_SETTLED_M = 1e-8
 _PROBES = 96
 """Random signs by which it is guessed how well each reading is checked: a guess is off by 0.07 of 1 at most."""
-
-_COLUMNS = 256
-"""Columns of the inverse worked out at once: so much memory, and no more, is needed for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +205,8 @@ def _settled(equations: Equations, x: FloatArray, weight: FloatArray, progress: 
         while damping < 1e8:
             damped = normal + loose + damping * diags(normal.diagonal() + _LOOSE_M2)
             step = -splu(damped.tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).solve(pull)
+            if float(np.abs(step).max()) < _SETTLED_M:
+                return x + step  # by now rounding alone decides whether it helps
             tried = equations.misfits(x + step) * root
             tried_cost = float(tried @ tried)
             if tried_cost <= cost * (1 + 1e-15):
@@ -216,7 +214,7 @@ def _settled(equations: Equations, x: FloatArray, weight: FloatArray, progress: 
                 cost, damping = tried_cost, max(damping / 10, 1e-12)
                 break
             damping *= 10
-        if not better or float(np.abs(step).max()) < 1e-8:
+        if not better:
             break
     return x
 
@@ -251,7 +249,6 @@ class _Inverse:
 
     def __init__(self, equations: Equations, x: FloatArray, weight: FloatArray) -> None:
         from scipy.sparse import diags, identity
-        from scipy.sparse.linalg import splu
 
         root = _spread(equations, weight)
         bare = equations.slopes(x)
@@ -259,28 +256,12 @@ class _Inverse:
         unknowns = len(x)
         normal = (slopes.T @ slopes + _LOOSE_M2 * identity(unknowns)).tocsc()
         asked = (abs(bare).T @ abs(bare) + identity(unknowns)).tocsc()
-        solver = splu(normal, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
-        values = np.empty(asked.nnz)
-        for lo in range(0, unknowns, _COLUMNS):
-            hi = min(unknowns, lo + _COLUMNS)
-            unit = np.zeros((unknowns, hi - lo))
-            unit[np.arange(lo, hi), np.arange(hi - lo)] = 1.0
-            solved = solver.solve(unit)
-            cut = slice(asked.indptr[lo], asked.indptr[hi])
-            column = np.repeat(np.arange(hi - lo), np.diff(asked.indptr[lo : hi + 1]))
-            values[cut] = solved[asked.indices[cut], column]
-        self.part = _like(asked, values)
+        self.part = inverse_part(normal, asked)
         told = np.asarray((bare @ self.part).multiply(bare).sum(axis=1)).ravel()
         share = np.clip(1 - told * root**2, 0.0, 1.0)
         self.checked = _mean_of_readings(equations, share)
         # Of a reading without weight the misfit varies by its own variance and that of what the others say.
         self.variance = np.where(root > 0.5, np.maximum(1 - told, 0.0), 1 + told)
-
-
-def _like(pattern: csc_matrix, values: FloatArray) -> csr_matrix:
-    from scipy.sparse import csc_matrix
-
-    return csc_matrix((values, pattern.indices, pattern.indptr), shape=pattern.shape).tocsr()
 
 
 def _normalised(equations: Equations, x: FloatArray, checked: FloatArray) -> FloatArray:
