@@ -81,12 +81,13 @@ def bring(
     from standmap.jobs.clock import now
     from standmap.jobs.opening import open_stand
 
-    _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run or theirs or ours or notes_zone or clock_offset))
+    clock_told = notes_zone is not None or clock_offset is not None
+    _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run or theirs or ours or clock_told))
     if decide is not None:
         _store_decided(file, decide, as_json=as_json)
         return
     sources = sources or []
-    plain = not (crs or anyway or review or notes_zone or clock_offset)
+    plain = not (crs or anyway or review or clock_told)
     other = copy_among(sources, theirs=theirs, ours=ours, plain=plain)
     if other is not None:
         merge(file, other, theirs=theirs, ours=ours, dry_run=dry_run, as_json=as_json)
@@ -205,7 +206,9 @@ def _show(report: BringReport) -> None:
         if len(source.skipped) > SHOWN:
             note(f"  ... and {len(source.skipped) - SHOWN} more; --json names them all")
         if source.stops:
-            say(f"  {len(source.stops)} stops, each a proposed tree until you confirm it ('standmap confirm'):")
+            several = f"{len(source.stops)} stops, each"
+            which = "1 stop," if len(source.stops) == 1 else several
+            say(f"  {which} a proposed tree until you confirm it ('standmap confirm'):")
             table(
                 [("  tree", "left"), ("stood", "right"), ("fixes", "right"), ("sigma", "right")],
                 (

@@ -11,11 +11,13 @@ from typer.exceptions import TyperException
 
 from standmap import __version__
 from standmap.cli import (
+    adjusting,
     aftercare_command,
     by_hand,
     collecting,
     correcting,
     demonstration,
+    following,
     judging,
     keeping,
     keeping_safe,
@@ -23,7 +25,9 @@ from standmap.cli import (
     marking,
     opening,
     picture_command,
+    picturing,
     recording,
+    sighting,
 )
 from standmap.cli.terminal import note, one_line, say
 from standmap.errors import NothingToDo, UserError
@@ -48,9 +52,13 @@ for room in (
     correcting,
     marking,
     by_hand,
+    sighting,
+    adjusting,
     keeping_safe,
     looking,
     picture_command,
+    picturing,
+    following,
     demonstration,
 ):
     room.add_to(app)

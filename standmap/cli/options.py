@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from standmap.errors import UserError
+
+if TYPE_CHECKING:
+    from standmap.jobs.bring_report import ClockStated
 
 StandArgument = Annotated[Path, typer.Argument(metavar="FILE", help="The stand, a GeoPackage such as wood.gpkg.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON and nothing else.")]
@@ -66,6 +69,19 @@ def past_day_of(text: str | None) -> date:
     if day > today():
         raise UserError(f"{day.isoformat()} is after today", "only what has happened is written down")
     return day
+
+
+def clock_of(zone: str | None, offset: str | None) -> ClockStated:
+    """Return what is said of the clock of notes and pictures.
+
+    Raises
+    ------
+    UserError
+        If a text is no zone or no time span.
+    """
+    from standmap.jobs.bring_report import ClockStated, ahead_of, zone_of
+
+    return ClockStated(None if zone is None else zone_of(zone), None if offset is None else ahead_of(offset))
 
 
 def figures_of(texts: list[str] | None) -> dict[str, float]:

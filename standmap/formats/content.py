@@ -126,7 +126,7 @@ class FoundNote:
     time_s
         Seconds since 1970-01-01 UTC; where `zone_told` is false the clock's zone is not known and it is counted as UTC.
     at
-        Where the note has a position of its own: a waypoint.
+        Where the note has a position of its own: a waypoint, which stands among the trees of its file as well.
     tree
         What it says of the tree; its `at` is the note's.
     """
@@ -152,6 +152,11 @@ class FoundPhoto:
         Where it was taken and the standard deviation of one axis, where told.
     content
         A small JPEG, turned upright, without the metadata of the original.
+    camera
+        Make and model: pictures of one camera share its clock.
+    ahead_s
+        By how many seconds the camera's clock, counted as `time_s` is, was ahead of the satellites' time, where the
+        picture tells both.
     """
 
     where: str
@@ -162,6 +167,8 @@ class FoundPhoto:
     at: LonLat | None
     sigma_m: float | None
     content: bytes
+    camera: str = ""
+    ahead_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

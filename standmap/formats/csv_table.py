@@ -61,7 +61,8 @@ UNDERSTOOD = (
 """The column names, for a person."""
 
 
-def _known(name: str) -> bool:
+def is_known(name: str) -> bool:
+    """Return whether a plain column name means something in a table of trees."""
     return name in _MEANING or name in THICKNESS_COLUMNS or name in HEIGHT_COLUMNS
 
 
@@ -81,17 +82,17 @@ def read_trees_csv(path: Path, *, crs: str | None = None, progress: Progress | N
         If the file is no table, its header does not say enough, or x and y stand there without `crs`.
     """
     watched = progress or Unwatched()
-    table = open_table(path, _known, understood=UNDERSTOOD)
+    table = open_table(path, is_known, understood=UNDERSTOOD)
     if "what" in table.header:
         raise refused(path, "is a table of returns", "give it to 'standmap record'")
-    columns = _Columns.of(table)
+    columns = TreeColumns.of(table)
     if columns.metric and crs is None:
         raise refused(
             path, "has x and y, but no coordinate system is named", "give it by --crs, for example --crs EPSG:3067"
         )
     found: dict[str, FoundTree] = {}  # by id, or by line where there is none
     skipped: list[Skipped] = []
-    reader = _Rows(columns)
+    reader = TreeRows(columns)
     for line, cells in table.rows(watched):
         try:
             tree = reader.tree(f"line {line}", cells)
@@ -112,7 +113,7 @@ def read_trees_csv(path: Path, *, crs: str | None = None, progress: Progress | N
 
 
 @dataclass(frozen=True, slots=True)
-class _Columns:
+class TreeColumns:
     """Where in a row each thing stands."""
 
     at: Mapping[str, int]
@@ -127,8 +128,13 @@ class _Columns:
         return "x" in self.at
 
     @classmethod
-    def of(cls, table: Table) -> _Columns:
+    def of(cls, table: Table, *, nameless: bool = False) -> TreeColumns:
         """Read the header.
+
+        Parameters
+        ----------
+        nameless
+            Whether a table may leave it out which tree a row is about.
 
         Raises
         ------
@@ -141,7 +147,7 @@ class _Columns:
         height: tuple[str, int] | None = None
         for index, name in enumerate(table.header):
             written = shown(table.written[index].strip())
-            if name and name in table.header[:index] and _known(name):
+            if name and name in table.header[:index] and is_known(name):
                 raise refused(table.path, f"two columns are called '{written}'", "keep one of them")
             if name in THICKNESS_COLUMNS:
                 thickness, unit = THICKNESS_COLUMNS[name]
@@ -169,7 +175,7 @@ class _Columns:
         for one, other in (("lon", "lat"), ("lat", "lon"), ("x", "y"), ("y", "x")):
             if one in at and other not in at:
                 raise refused(table.path, f"has a column for {one} and none for {other}", "give both or neither")
-        if not {"name", "key", "lon", "x"} & at.keys():
+        if not nameless and not {"name", "key", "lon", "x"} & at.keys():
             raise refused(table.path, "no column says which tree a row is about", f"add one of: {UNDERSTOOD}")
         used = {*at.values(), *(index for _, index in thicknesses.values()), *([height[1]] if height else [])}
         unused = tuple(w.strip() for i, w in enumerate(table.written) if i not in used and w.strip())
@@ -186,10 +192,10 @@ class _Columns:
         return told
 
 
-class _Rows:
+class TreeRows:
     """Reads one row after the other, and notices how numbers are written."""
 
-    def __init__(self, columns: _Columns) -> None:
+    def __init__(self, columns: TreeColumns) -> None:
         self._columns = columns
         self._cells: list[str] = []
         self.comma = False
@@ -211,8 +217,13 @@ class _Rows:
         self.comma = self.comma or "," in cell
         return number
 
-    def tree(self, where: str, cells: list[str]) -> FoundTree:
+    def tree(self, where: str, cells: list[str], *, nameless: bool = False) -> FoundTree:
         """Read one row.
+
+        Parameters
+        ----------
+        nameless
+            Whether it may leave it out which tree it is about.
 
         Raises
         ------
@@ -228,7 +239,7 @@ class _Rows:
             )
         name, key = name_of(self._text("name")), name_of(self._text("key"), "id")
         at = self._position()
-        if name is None and key is None and at is None:
+        if not nameless and name is None and key is None and at is None:
             raise Unusable("says neither which tree nor where")
         var_e, var_n, cov_en = covariance(self._float("var_e"), self._float("var_n"), self._float("cov_en"))
         standing, since = self._text("standing"), self._text("standing_since")

@@ -21,8 +21,6 @@ _BINARY = {
     b"\xfd7zXZ\0": ("is compressed by xz", "unpack it"),
     b"7z\xbc\xaf\x27\x1c": ("is a 7z archive", "unpack it"),
     b"%PDF-": ("is a PDF document", "export the data behind it as GPX, GeoJSON or CSV"),
-    b"\x89PNG": ("is a picture", "give GPX, GeoJSON or CSV"),
-    b"\xff\xd8\xff": ("is a picture", "give GPX, GeoJSON or CSV"),
     b"\xd0\xcf\x11\xe0": ("is an old office document", "save the table as CSV"),
     b"\x7fELF": ("is a program", "give GPX, GeoJSON or CSV"),
 }
@@ -30,7 +28,7 @@ _BLANK = b" \t\r\n\0"
 
 
 def read(path: Path, *, crs: str | None = None, progress: Progress | None = None) -> Findings:
-    """Read a file of any format that is known: GPX, GeoJSON or delimited text.
+    """Read a file of any format that is known: GPX, GeoJSON, NMEA, delimited text or a picture.
 
     Parameters
     ----------
@@ -58,6 +56,22 @@ def read(path: Path, *, crs: str | None = None, progress: Progress | None = None
             from standmap.formats.geojson import read_geojson
 
             return read_geojson(path, progress=watched)
+        case "nmea":
+            from standmap.formats.nmea import read_nmea
+
+            return read_nmea(path, progress=watched)
+        case "field sheet":
+            from standmap.formats.field_sheet import read_field_sheet
+
+            return read_field_sheet(path, progress=watched)
+        case "notes":
+            from standmap.formats.notes_csv import read_notes_csv
+
+            return read_notes_csv(path, progress=watched)
+        case "photo":
+            from standmap.formats.photos import read_photo
+
+            return read_photo(path, progress=watched)
         case _:
             from standmap.formats.csv_table import read_trees_csv
 
@@ -77,7 +91,13 @@ def _format(path: Path) -> str:
     for magic, (what, remedy) in _BINARY.items():
         if head.startswith(magic):
             raise refused(path, what, remedy)
+    from standmap.formats.photos import is_photo
+
+    if is_photo(head):
+        return "photo"
     wide = head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or head[:2] in {b"<\0", b"\0<"}
+    if not wide and _is_nmea(path, head):
+        return "nmea"
     if not wide and b"\0" in head:
         raise refused(path, "is not a text file", "give GPX, GeoJSON or CSV")
     for mark in (codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
@@ -86,4 +106,23 @@ def _format(path: Path) -> str:
         raise refused(path, "holds nothing but blanks", "export or copy it again")
     if first.startswith(b"<"):
         return "gpx"
-    return "geojson" if first[:1] in {b"{", b"["} else "csv"
+    if first[:1] in {b"{", b"["}:
+        return "geojson"
+    from standmap.formats.field_sheet import is_field_sheet
+
+    if is_field_sheet(head.lstrip(b" \t\r\n")):
+        return "field sheet"
+    from standmap.formats.notes_csv import is_time_notes
+
+    return "notes" if is_time_notes(head.lstrip(b" \t\r\n")) else "csv"
+
+
+def _is_nmea(path: Path, head: bytes) -> bool:
+    from standmap.formats.nmea import HEAD_BYTES, is_nmea
+
+    if b"$" in head and is_nmea(head):
+        return True
+    if b"\0" not in head:
+        return False
+    with path.open("rb") as file:  # a log may begin with binary messages
+        return is_nmea(file.read(HEAD_BYTES))

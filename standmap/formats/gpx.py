@@ -50,8 +50,8 @@ def read_gpx(path: Path, *, progress: Progress | None = None) -> Findings:
     -------
     Findings
         Waypoints as trees, or as places where their type or symbol names a kind; tracks as walks. A tree that has a
-        time as well is told again as a note of that moment: which of the two it is, the walk will tell. Routes, waypoints
-        without a usable position and tracks with fewer than two usable points are skipped with the reason.
+        time as well is told again as a note of that moment: the walk will tell which of the two it is. Routes,
+        waypoints without a usable position and tracks with fewer than two usable points are skipped with the reason.
 
     Raises
     ------

@@ -10,6 +10,7 @@ from standmap.formats.content import FoundArea, FoundLine, FoundPlace
 from standmap.jobs.matching import Gathered
 from standmap.stand.ground import Area, Line, Place
 from standmap.stand.names import folded
+from standmap.stand.records import Media
 from standmap.stand.walks import Stop, Walk
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ class Batch:
     changed_ground: dict[str, Ground] = field(default_factory=dict)
     walks: list[Walk] = field(default_factory=list)
     stops: list[Stop] = field(default_factory=list)
+    media: list[Media] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         stand = self.trees.stand

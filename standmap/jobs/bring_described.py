@@ -7,11 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from standmap.formats.content import FoundArea, FoundLine, FoundTree, FoundWalk
+from standmap.formats.content import FoundArea, FoundLine, FoundNote, FoundPhoto, FoundSight, FoundTree, FoundWalk
 from standmap.jobs.bring_items import Fate, Item, Kind, Verb
+from standmap.jobs.bring_notes import TakenNote
 from standmap.jobs.bring_reading import Found, Reading, Thing, points_of
+from standmap.jobs.bring_sights import TakenSight
 from standmap.jobs.bring_taking import TakenStop, Taking
 from standmap.jobs.bring_trees import Taken
+from standmap.jobs.bring_walks import which_tree
 from standmap.stand.tree import LonLat, Tree
 from standmap.stand.walks import FloatArray
 
@@ -40,10 +43,18 @@ class _Describer:
         for stop in taking.stops:
             self._stops.setdefault(stop.walk_id, []).append(stop)
 
+        self._sights = {sight.thing.id: sight for sight in taking.sights}
+        self._stops_by_id = {stop.id: stop for stop in taking.stops}
+        self._notes = {note.thing.id: note for note in taking.notes}
+
     def items(self, readings: Sequence[Reading]) -> Iterator[Item]:
         for reading in readings:
             for thing in reading.things:
-                yield self._item(reading, thing)
+                sight, note = self._sights.get(thing.id), self._notes.get(thing.id)
+                if note is not None:
+                    yield self._note(note)
+                else:
+                    yield self._item(reading, thing) if sight is None else self._sight(sight)
                 for stop in self._stops.get(thing.id, ()):
                     yield self._stop(reading, stop)
             for number, skipped in enumerate(reading.findings.skipped, start=1):
@@ -107,29 +118,73 @@ class _Describer:
         return Fate.NEW, "", choices
 
     def _stop(self, reading: Reading, taken: TakenStop) -> Item:
-        assert taken.tree is not None  # noqa: S101 - nothing is left out of a proposal
         stop, meant = taken.stop, taken.meant
+        tree = taken.tree or (None if meant is None else meant.tree)
+        assert tree is not None  # noqa: S101 - nothing is left out of a proposal but what is asked about
         fate, why = (Fate.NEW, "") if meant is None else (Fate.MATCHED, "")
-        if meant is None and taken.tree.key in self._close:
-            fate, why = Fate.DOUBTFUL, self._close[taken.tree.key]
-        elif meant is not None and meant.other is not None:
-            near, far = f"{meant.tree.name} ({meant.away_m:.1f} m)", f"{meant.other.name} ({meant.other_away_m:.1f} m)"
-            fate, why = Fate.DOUBTFUL, f"it may be at {near} or at {far}"
+        if meant is None and tree.key in self._close:
+            fate, why = Fate.DOUBTFUL, self._close[tree.key]
+        elif meant is not None and not meant.sure:
+            fate, why = Fate.DOUBTFUL, which_tree(meant)
         item = Item(
             id=taken.id,
             kind=Kind.STOP,
             fate=fate,
-            name=taken.tree.name,
+            name=tree.name,
             file=reading.source.file_name,
             where=f"stop {taken.number}",
             why=why,
             at=(stop.lon, stop.lat),
             away_m=None if meant is None else meant.away_m,
+            default=Verb.ACCEPT if taken.tree is not None else Verb.IGNORE,
             choices=NEW_TREE if meant is None else KNOWN_TREE,
             walk=taken.walk_id,
             covariance=(stop.var_e_m2, stop.var_n_m2, stop.cov_en_m2),
         )
         return self._meaning(item, None if meant is None else meant.tree)
+
+    def _sight(self, taken: TakenSight) -> Item:
+        course, tree = taken.course, taken.tree
+        known = tree is not None and tree.key in self._known
+        return Item(
+            id=taken.thing.id,
+            kind=Kind.SIGHT,
+            fate=taken.fate,
+            name=taken.name,
+            file=taken.reading.source.file_name,
+            where=taken.thing.found.where,
+            why=taken.why,
+            at=None if course is None else course[1],
+            tree=tree.key if tree is not None and known else None,
+            tree_name="" if tree is None else tree.name,
+            tree_at=tree.at if tree is not None and known else None,
+            default=taken.default,
+            choices=taken.choices,
+            shape=None if course is None else np.asarray(course, dtype=np.float64),
+            covariance=taken.covariance,
+        )
+
+    def _note(self, taken: TakenNote) -> Item:
+        found = taken.thing.found
+        photo = isinstance(found, FoundPhoto)
+        item = Item(
+            id=taken.thing.id,
+            kind=Kind.PHOTO if photo else Kind.NOTE,
+            fate=taken.fate,
+            name=taken.tree.name if taken.tree is not None and not photo else _name(found),
+            file=taken.reading.source.file_name,
+            where=found.where,
+            why=taken.why,
+            at=taken.at,
+            away_m=taken.away_m,
+            default=taken.default,
+            choices=taken.choices,
+            walk=taken.walk,
+        )
+        stop = None if taken.stop is None else self._stops_by_id.get(taken.stop)
+        if taken.tree is None and stop is not None:  # it goes where its stop will go
+            return replace(item, of=stop.id, tree_at=(stop.stop.lon, stop.stop.lat))
+        return self._meaning(item, taken.tree)
 
     def _meaning(self, item: Item, tree: Tree | None) -> Item:
         """Return an item with the tree that it belongs to: a known one, or the new one of another item."""
@@ -152,6 +207,10 @@ def _kind(found: Found) -> Kind:
         return Kind.WALK
     if isinstance(found, FoundLine):
         return Kind.LINE
+    if isinstance(found, FoundSight):
+        return Kind.SIGHT
+    if isinstance(found, FoundNote | FoundPhoto):
+        return Kind.NOTE if isinstance(found, FoundNote) else Kind.PHOTO
     return Kind.AREA if isinstance(found, FoundArea) else Kind.PLACE
 
 
@@ -160,6 +219,12 @@ def _name(found: Found) -> str:
         return found.name or found.key or found.where
     if isinstance(found, FoundWalk):
         return found.name or found.where
+    if isinstance(found, FoundSight):
+        return f"{found.from_name} → {found.to_name}"
+    if isinstance(found, FoundNote):
+        return found.tree.name or found.where
+    if isinstance(found, FoundPhoto):
+        return found.file_name
     return found.name or str(found.kind)
 
 

@@ -105,7 +105,7 @@ class Item:
     choices
         What a person can decide; empty where nothing can be done here.
     walk
-        For a stop: id of its walk. An ignored walk takes its stops with it.
+        For a stop and what was noted at it: id of its walk. An ignored walk takes its stops with it.
     shape
         For a line, a walk or an area (its outer ring): longitude and latitude, degrees, shape (n, 2).
     covariance

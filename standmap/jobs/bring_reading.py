@@ -13,7 +13,17 @@ import numpy as np
 
 from standmap.errors import UserError
 from standmap.formats import door
-from standmap.formats.content import Findings, FoundArea, FoundLine, FoundPlace, FoundTree, FoundWalk
+from standmap.formats.content import (
+    Findings,
+    FoundArea,
+    FoundLine,
+    FoundNote,
+    FoundPhoto,
+    FoundPlace,
+    FoundSight,
+    FoundTree,
+    FoundWalk,
+)
 from standmap.jobs.bring_report import BringOptions
 from standmap.jobs.keys import new_key, own_key
 from standmap.messages import Messages
@@ -25,7 +35,7 @@ from standmap.store.stand_file import StandFile
 if TYPE_CHECKING:
     from standmap.survey.frame import WorkingFrame
 
-Found = FoundTree | FoundPlace | FoundLine | FoundArea | FoundWalk
+Found = FoundTree | FoundPlace | FoundLine | FoundArea | FoundWalk | FoundSight | FoundNote | FoundPhoto
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,7 +48,9 @@ class Thing:
 
     @property
     def located(self) -> bool:
-        """Whether it has a position of its own."""
+        """Whether it is to be put on the map where the file has it."""
+        if isinstance(self.found, FoundSight | FoundNote | FoundPhoto):
+            return False
         return not isinstance(self.found, FoundTree) or self.found.at is not None
 
 
@@ -55,7 +67,7 @@ class Reading:
     again
         Whether it came before and could not be used whole then.
     things
-        What it holds: trees first, then places, lines, areas and walks.
+        What it holds: trees first, then places, lines, areas, walks, sights, notes and pictures.
     """
 
     number: int
@@ -159,6 +171,10 @@ def _numbered(number: int, findings: Findings) -> Iterator[Thing]:
         findings.lines,
         findings.areas,
         findings.walks,
+        findings.sights,
+        # A note with a position is a waypoint and stands among the trees.
+        [n for n in findings.notes if n.at is None],
+        findings.photos,
     )
     for found in (f for kind in kinds for f in kind):
         times = seen[found.where] = seen.get(found.where, 0) + 1
@@ -173,6 +189,8 @@ def points_of(found: Found) -> Sequence[LonLat]:
         return found.course
     if isinstance(found, FoundArea):
         return found.outline[0]
+    if isinstance(found, FoundSight | FoundNote):
+        return []
     return [] if found.at is None else [found.at]
 
 

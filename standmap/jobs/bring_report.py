@@ -2,11 +2,70 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 
-from standmap.errors import NothingToDo
+from standmap.errors import NothingToDo, UserError
 from standmap.formats.content import Skipped
+
+
+@dataclass(frozen=True, slots=True)
+class ClockStated:
+    """What a person says of the clock of notes and pictures.
+
+    Attributes
+    ----------
+    zone_s
+        East of UTC, seconds, of times that name no zone.
+    ahead_s
+        By how much the clock was ahead.
+    """
+
+    zone_s: float | None = None
+    ahead_s: float | None = None
+
+
+_ZONE = re.compile(r"(?:UTC|GMT)?\s*([+-])(\d{1,2})(?::?(\d{2}))?|Z|UTC|GMT", re.IGNORECASE)
+_SPAN = re.compile(
+    r"([+-]?)\s*(?:(\d+)\s*d)?\s*(?:(\d+)\s*h)?\s*(?:(\d+)\s*m(?:in)?)?\s*(?:(\d+(?:\.\d+)?)\s*s?)?", re.IGNORECASE
+)
+_MOST_AHEAD_S = 100 * 366 * 86_400.0
+
+
+def zone_of(text: str) -> float:
+    """Return a zone, such as +02:00, as seconds east of UTC.
+
+    Raises
+    ------
+    UserError
+        If it is none.
+    """
+    found = _ZONE.fullmatch(text.strip())
+    if found is not None:
+        if found[1] is None:
+            return 0.0
+        east = int(found[2]) * 3600.0 + int(found[3] or 0) * 60.0
+        if east <= 14 * 3600 and int(found[3] or 0) < 60:
+            return east if found[1] == "+" else -east
+    raise UserError(f"'{text[:40]}' is not a time zone", "write it like +02:00")
+
+
+def ahead_of(text: str) -> float:
+    """Return how far a clock was ahead, such as 75s or -1h02m, in seconds.
+
+    Raises
+    ------
+    UserError
+        If it is no time span.
+    """
+    found = _SPAN.fullmatch(text.strip())
+    if found is not None and any(found.groups()[1:]):
+        days, hours, minutes, seconds = (float(part or 0) for part in found.groups()[1:])
+        span = days * 86_400 + hours * 3600 + minutes * 60 + seconds
+        if span <= _MOST_AHEAD_S:
+            return -span if found[1] == "-" else span
+    raise UserError(f"'{text[:40]}' is not how far a clock is ahead", "write it like 75s, -2m30s or 1h")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,11 +80,14 @@ class BringOptions:
         Take positions that look wrong.
     dry_run
         Say what would happen and write nothing.
+    clock
+        What is said of the clock of notes and pictures.
     """
 
     crs: str | None = None
     anyway: bool = False
     dry_run: bool = False
+    clock: ClockStated = ClockStated()
 
 
 @dataclass(frozen=True, slots=True)

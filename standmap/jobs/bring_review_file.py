@@ -1,9 +1,11 @@
 """A review written to a JSON file, to be decided in any text editor and handed back.
 
-The shape: `{"stand", "crs", "anyway", "sources": [{"file", "sha256"}], "items": [{"id", "kind", "fate", "why", "name",
-"file", "where", "lon", "lat", "tree", "away_m", "decision", "into", "possible"}]}`. Only `decision` and `into` are to
-be changed: `decision` is one of the words in `possible`; with "merge", `into` is the name or the id of a tree of the
-stand, or the id of another item. Items may be taken out of the list: they then go as proposed.
+The shape: `{"stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "sources": [{"file", "sha256"}],
+"items": [{"id", "kind", "fate", "why", "name", "file", "where", "lon", "lat", "tree", "away_m", "decision", "into",
+"possible"}]}`.
+Only `decision` and `into` are to be changed: `decision` is one of the words in `possible`; with "merge", `into` is the
+name or the id of a tree of the stand, or the id of another item. Items may be taken out of the list: they then go as
+proposed.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from typing import Any
 
 from standmap.errors import UserError
 from standmap.jobs.bring_reading import hash_of
-from standmap.jobs.bring_report import BringOptions
+from standmap.jobs.bring_report import BringOptions, ClockStated
 from standmap.jobs.review import Decision, Fate, Item, Proposal, Verb
 
 REMEDY = "write it anew with 'standmap bring FILE SOURCE... --review OUT.json'"
@@ -59,6 +61,8 @@ def review_json(proposal: Proposal, stand: Path) -> dict[str, object]:
         "stand": str(stand),
         "crs": proposal.options.crs,
         "anyway": proposal.options.anyway,
+        "notes_zone_s": proposal.options.clock.zone_s,
+        "clock_ahead_s": proposal.options.clock.ahead_s,
         "sources": [{"file": str(r.path.absolute()), "sha256": hash_of(r.path)[0]} for r in proposal.readings],
         "items": [_item_json(item) for item in proposal.items],
     }
@@ -101,7 +105,8 @@ def read_decided(path: Path) -> Decided:
     try:
         sources = [(Path(_text(s["file"])), _text(s["sha256"])) for s in held["sources"]]
         crs = None if held.get("crs") is None else _text(held["crs"])
-        options = BringOptions(crs, anyway=held.get("anyway") is True)
+        clock = ClockStated(_seconds(held.get("notes_zone_s")), _seconds(held.get("clock_ahead_s")))
+        options = BringOptions(crs, anyway=held.get("anyway") is True, clock=clock)
         items = [(_text(item["id"]), item) for item in held["items"]]
         fates = {item_id: Fate(item["fate"]) for item_id, item in items}
         decisions = {item_id: _decision(item_id, item) for item_id, item in items}
@@ -111,6 +116,14 @@ def read_decided(path: Path) -> Decided:
         if hash_of(source)[0] != sha256:
             raise UserError(f"{source.name}: has changed since the review was written", REMEDY)
     return Decided(tuple(s for s, _ in sources), options, fates, decisions)
+
+
+def _seconds(value: object) -> float | None:
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e10:
+        raise TypeError(str(value)[:40])
+    return float(value)
 
 
 def _text(value: object) -> str:

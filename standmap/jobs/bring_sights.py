@@ -312,8 +312,8 @@ class _Taker:
             count += new
             found.append(self._taken(line, row if new else None, made, again=again, updated=updated))
         if count:
-            one = "1 sight was taken in; 'standmap adjust' makes the best of all that is measured"
-            several = f"{count} sights were taken in; 'standmap adjust' makes the best of all that is measured"
+            one = "1 sight was taken in; adjusting makes the best of all that is measured"
+            several = f"{count} sights were taken in; adjusting makes the best of all that is measured"
             self._intake.messages.tell(one if count == 1 else several)
         return found
 

@@ -12,20 +12,25 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from standmap.errors import UserError
-from standmap.formats.content import FoundTree, FoundWalk, Skipped
+from standmap.formats.content import FoundNote, FoundPhoto, FoundSight, FoundTree, FoundWalk, Skipped
 from standmap.jobs.bring_batch import Batch
 from standmap.jobs.bring_ground import take_ground
-from standmap.jobs.bring_items import Decision, Decisions, Verb
+from standmap.jobs.bring_items import Decision, Decisions, Fate, Verb
+from standmap.jobs.bring_moments import plan_notes
+from standmap.jobs.bring_notes import NoteIntake, TakenNote, noted_girth, noted_name, renameable, take_notes
 from standmap.jobs.bring_reading import Reading, Thing, frame_about, stop_if_wanted
-from standmap.jobs.bring_report import BringReport, BroughtStop, SourceReport
+from standmap.jobs.bring_report import BringReport, BroughtStop, ClockStated, SourceReport
+from standmap.jobs.bring_sights import ANYWAY, SightIntake, TakenSight, take_sights
 from standmap.jobs.bring_trees import Intake, Taken, close_new_trees, give_to, take_tree
-from standmap.jobs.bring_walks import Meant, StopsFound, StopsOfWalk, note_stop, take_walk
-from standmap.jobs.matching import Gathered
+from standmap.jobs.bring_walks import Meant, StopsFound, StopsOfWalk, note_stop, take_walk, which_tree
+from standmap.jobs.matching import SAME_NAME_WITHIN_M, Gathered
+from standmap.jobs.positions import apart_m
 from standmap.messages import Messages
 from standmap.progress import Progress
+from standmap.stand.sights import Sight
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import Standing, Tree
-from standmap.stand.walks import Walk
+from standmap.stand.walks import Stop, Walk
 
 if TYPE_CHECKING:
     from standmap.survey.frame import WorkingFrame
@@ -59,6 +64,10 @@ class Taking:
         What became of each finding, by its id; an ignored one is missing.
     stops
         What became of each stop, in the order in which they were looked at.
+    sights
+        What became of each line of the field sheets.
+    notes
+        What became of each note and picture.
     close
         New trees that stand very near to another.
     """
@@ -67,6 +76,8 @@ class Taking:
     reports: dict[int, _Counts] = field(default_factory=dict)
     taken: dict[str, Taken] = field(default_factory=dict)
     stops: list[TakenStop] = field(default_factory=list)
+    sights: list[TakenSight] = field(default_factory=list)
+    notes: list[TakenNote] = field(default_factory=list)
     close: tuple[Close, ...] = ()
 
     def report(self, readings: Sequence[Reading]) -> BringReport:
@@ -109,6 +120,8 @@ class Known:
     stand: Stand
     walks: tuple[Walk, ...]
     frame: WorkingFrame | None
+    sights: tuple[Sight, ...] = ()
+    stops: tuple[Stop, ...] = ()
 
 
 class Taker:
@@ -122,6 +135,8 @@ class Taker:
         Take positions that look wrong unless decided otherwise.
     names
         Names that were promised to nameless new trees, by item id.
+    clock
+        What is said of the clock of notes and pictures.
     """
 
     def __init__(
@@ -136,6 +151,7 @@ class Taker:
         progress: Progress,
         *,
         anyway: bool,
+        clock: ClockStated | None = None,
     ) -> None:
         self._readings = readings
         self._decisions = decisions
@@ -147,6 +163,14 @@ class Taker:
         frame = known.frame
         if frame is None:
             frame = frame_about([t for r in readings for t in r.things if not self._ignored(t)])
+        self._known_sights = known.sights
+        self._clock = clock or ClockStated()
+        self._plan = plan_notes(readings, known.stand, known.walks, known.stops, frame, sought, self._clock, messages)
+        walks = [t for r in readings for t in r.things if isinstance(t.found, FoundWalk)]
+        self._walks_left_out = {t.id for t in walks if self._ignored(t)}
+        self._noted_names = {stop_id: noted_name(self._plan, stop_id, decisions.get) for stop_id in self._plan.stop_ids}
+        names = {i: n for i, n in names.items() if i not in self._noted_names}
+        names |= {stop_id: name for stop_id, name in self._noted_names.items() if name is not None}
         self._batch = Batch(Gathered(known.stand), frame, known.walks, names)
         self._out = Taking(self._batch, {r.number: _Counts(skipped=list(r.findings.skipped)) for r in readings})
         self._merges: list[tuple[Reading, Thing, str]] = []
@@ -167,8 +191,11 @@ class Taker:
                 if isinstance(thing.found, FoundWalk) and not self._ignored(thing):
                     self._take_walk(reading, thing, thing.found)
         self._take_merges()
+        self._take_notes()
+        self._take_sights()
         for reading in self._readings:
             self._take_lists(reading)
+        self._tell_of_trees_seen_again()
         stop_if_wanted(self._progress)
         self._out.close = tuple(close_new_trees(self._batch))
         for a, b, apart in self._out.close:
@@ -176,6 +203,14 @@ class Taker:
                 f"{a.name} and {b.name} stand {apart:.2f} m apart: same rootstock? or one tree twice?"
             )
         return self._out
+
+    def _tell_of_trees_seen_again(self) -> None:
+        known = self._batch.trees.stand.by_key
+        again = {s.tree.key for s in self._out.stops if s.tree is not None and s.tree.key in known}
+        if again:
+            self._messages.tell(
+                f"known trees stopped at again: {len(again)}; adjusting makes the best of all that is measured"
+            )
 
     def _decided(self, thing: Thing) -> Decision:
         by_default = Verb.IGNORE if thing.doubt and not self._anyway else Verb.ACCEPT
@@ -200,7 +235,7 @@ class Taker:
         self._out.reports[reading.number].skipped.append(Skipped(thing.found.where, why))
 
     def _take_located(self, reading: Reading) -> None:
-        things = [t for t in reading.things if t.located]
+        things = [t for t in reading.things if t.located and not self._is_note(t)]
         for thing in things:
             if self._ignored(thing):
                 self._leave_out(reading, thing)
@@ -209,7 +244,7 @@ class Taker:
                 self._progress.at(number, len(things), reading.source.file_name)
                 stop_if_wanted(self._progress)
             decision = self._decided(thing)
-            if decision.verb is Verb.IGNORE or isinstance(thing.found, FoundWalk):
+            if decision.verb is Verb.IGNORE or isinstance(thing.found, FoundWalk | FoundSight | FoundNote | FoundPhoto):
                 continue
             if not isinstance(thing.found, FoundTree):
                 self._note(reading, thing, Taken(take_ground(self._batch, thing.found, reading.source.key)))
@@ -218,6 +253,13 @@ class Taker:
             else:
                 apart = decision.verb is Verb.SPLIT
                 self._note(reading, thing, take_tree(self._intake(reading), thing.id, thing.found, apart=apart))
+
+    def _is_note(self, thing: Thing) -> bool:
+        """Return whether it goes with a stop; a waypoint does not where its walk is left out."""
+        if isinstance(thing.found, FoundNote | FoundPhoto):
+            return True
+        placed = self._plan.placed.get(thing.id)
+        return placed is not None and placed.stay is not None and placed.stay.walk_id not in self._walks_left_out
 
     def _take_walk(self, reading: Reading, thing: Thing, found: FoundWalk) -> None:
         stop_if_wanted(self._progress)
@@ -232,16 +274,22 @@ class Taker:
             return
         assert self._batch.frame is not None  # noqa: S101 - a walk has positions, so a frame was chosen
         self._progress.at(0, 0, f"{reading.source.file_name}: looking for stops")
-        stops = StopsOfWalk(self._batch, walk)
-        for number, stop in enumerate(self._sought.of(found, self._batch.frame), start=1):
-            self._take_stop(reading, stops, TakenStop(f"{thing.id}, stop {number}", thing.id, number, stop, None, None))
+        sought = self._sought.of(found, self._batch.frame, self._plan.marks)
+        ids = [f"{thing.id}, stop {number}" for number in range(1, len(sought) + 1)]
+        noted = [(self._noted_names.get(i), noted_girth(self._plan, i, self._decisions.get)) for i in ids]
+        stops = StopsOfWalk(self._batch, walk, sought, noted)
+        for number, (item_id, stop) in enumerate(zip(ids, sought, strict=True), start=1):
+            self._take_stop(reading, stops, TakenStop(item_id, thing.id, number, stop, None, None))
 
     def _take_stop(self, reading: Reading, stops: StopsOfWalk, at: TakenStop) -> None:
         decision = self._decisions.get(at.id, Decision(Verb.ACCEPT))
         if decision.verb is Verb.MERGE:
             self._merged_stops.append((reading, stops, at, decision.into or ""))
             return
-        meant = None if decision.verb is Verb.IGNORE else stops.meant(at.stop)
+        meant = None if decision.verb is Verb.IGNORE else self._meant(stops, at)
+        if meant is not None and not meant.sure and at.id not in self._decisions and not self._anyway:
+            self._note_stop(reading, stops.walk, at, None, meant)
+            return
         if decision.verb is Verb.IGNORE:
             tree = None
         elif meant is None or decision.verb is Verb.SPLIT:
@@ -250,13 +298,79 @@ class Taker:
             tree = meant.tree
         self._note_stop(reading, stops.walk, at, tree, meant)
 
+    def _meant(self, stops: StopsOfWalk, at: TakenStop) -> Meant | None:
+        """Return the known tree of a stop: the one whose name was noted there, else the one that stands there."""
+        name = self._noted_names.get(at.id)
+        if name is None:
+            return stops.meant(at.stop)
+        frame, here = self._batch.frame, (at.stop.lon, at.stop.lat)
+        assert frame is not None  # noqa: S101 - a walk has positions, so a frame was chosen
+        reach = SAME_NAME_WITHIN_M + 3 * at.stop.sigma_m
+        away = [(apart_m(frame, tree.at, here), tree) for tree in self._batch.trees.called(name)]
+        near = [(apart, tree) for apart, tree in away if apart <= reach and tree.standing is not Standing.MERGED]
+        if near:
+            apart, tree = min(near, key=lambda one: one[0])
+            return Meant(tree, apart, own=tree.key in self._batch.makers)
+        meant = stops.meant(at.stop)
+        # A tree of another name beside it is not the one whose tag was read.
+        return meant if meant is not None and renameable(meant.tree) else None
+
     def _note_stop(
         self, reading: Reading, walk: Walk, at: TakenStop, tree: Tree | None, meant: Meant | None = None
     ) -> None:
-        brought = note_stop(self._batch, walk, at.stop, tree)
+        undecided = tree is None and meant is not None
+        brought = note_stop(self._batch, walk, at.stop, tree, undecided=undecided)
         if brought is not None:
             self._out.reports[reading.number].stops.append(brought)
+        elif undecided and meant is not None:
+            why = f"{which_tree(meant)}; --review lets you decide it"
+            self._out.reports[reading.number].skipped.append(Skipped(f"stop {at.number}", why))
         self._out.stops.append(TakenStop(at.id, at.walk_id, at.number, at.stop, tree, meant))
+
+    def _take_notes(self) -> None:
+        intake = NoteIntake(
+            self._batch,
+            self._plan,
+            self._messages,
+            decided=self._decisions.get,
+            target=self._target,
+            stop_tree=self._tree_of,
+            intake=self._intake,
+            shift_days=round((self._clock.ahead_s or 0.0) / 86_400),
+        )
+        things = [(r, t) for r in self._readings for t in r.things if self._is_note(t)]
+        self._out.notes = take_notes(intake, things)
+        for note in self._out.notes:
+            counts = self._out.reports[note.reading.number]
+            if note.taken is not None:
+                self._note(note.reading, note.thing, note.taken)
+            else:
+                doubted = note.fate is Fate.DOUBTFUL and note.thing.id not in self._decisions
+                why = f"{note.why}; --review lets you decide it" if doubted else "left out by choice"
+                counts.skipped.append(Skipped(note.thing.found.where, why))
+
+    def _take_sights(self) -> None:
+        things = [(r, t) for r in self._readings for t in r.things if isinstance(t.found, FoundSight)]
+        intake = SightIntake(
+            self._batch,
+            self._known_sights,
+            self._today,
+            self._messages,
+            anyway=self._anyway,
+            decided=self._decisions.get,
+            target=self._target,
+        )
+        self._out.sights = take_sights(intake, things)
+        for taken in self._out.sights:
+            counts = self._out.reports[taken.reading.number]
+            if taken.new:
+                counts.count("added" if taken.row is not None else "updated")
+            elif taken.left_out:
+                grave = taken.fate is Fate.DOUBTFUL and taken.thing.id not in self._decisions
+                why = taken.why + ANYWAY if grave else taken.why or "left out by choice"
+                counts.skipped.append(Skipped(taken.thing.found.where, why))
+            if taken.tree is not None:
+                self._out.taken[taken.thing.id] = Taken("added" if taken.makes else "same", taken.tree)
 
     def _take_lists(self, reading: Reading) -> None:
         for thing in reading.things:

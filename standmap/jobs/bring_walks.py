@@ -9,7 +9,6 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from standmap.formats.content import FoundWalk
 from standmap.jobs.bring_batch import Batch
@@ -22,17 +21,17 @@ from standmap.stand.walks import Stop, StopState, Walk
 
 if TYPE_CHECKING:
     from standmap.survey.frame import WorkingFrame
-    from standmap.survey.stops import FoundStop
+    from standmap.survey.stops import FoundStop, Mark
 
 STOP_REACH_M = 3.0
-"""A stop belongs to a known tree this near, or within two standard deviations if that is more: an assumption."""
+"""A stop belongs to a tree that the same walk suggested before if it is this near: an assumption."""
 
-ALIKE = 4.0
-"""A stop may as well be at a second tree whose squared distance is greater by less than this many variances of one
-axis: then that tree is at least exp(-2), a seventh, as likely as the nearest (normal errors, worked out here)."""
+_TOLD, _MOST_OTHERS = 0.02, 3
+"""Trees less likely than the first are not named, and no more than the second."""
 
-LEAST_SIGMA_M = 0.5
-"""No position of a handheld receiver is known better than this: an assumption."""
+UNTOLD_SIGMA_M = 1.5
+"""Standard deviation of an axis of a tree whose position does not say how sure it is, when a stop looks for its tree:
+it was measured or placed on purpose (an assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,31 +42,57 @@ class Meant:
     ----------
     own
         Whether it is a tree that an earlier stop of the same walk suggested.
-    other, other_away_m
-        A second tree that may be meant as well.
+    sure
+        Whether nobody need be asked.
+    others
+        Other trees that may be meant as well, each with its distance in metres, the likeliest first.
+    maybe_new
+        Whether it may as well be a tree that is not known yet.
     """
 
     tree: Tree
     away_m: float
     own: bool = False
-    other: Tree | None = None
-    other_away_m: float = math.nan
+    sure: bool = True
+    others: tuple[tuple[Tree, float], ...] = ()
+    maybe_new: bool = False
+
+
+def which_tree(meant: Meant) -> str:
+    """Return in words at which trees a stop may have been made."""
+    tree, away = meant.tree.name, meant.away_m
+    if not meant.others:
+        return f"it may be at {tree} ({away:.1f} m) or at a tree that is not known yet"
+    other, other_away = meant.others[0][0].name, meant.others[0][1]
+    if meant.maybe_new:
+        return f"it may be at {tree} ({away:.1f} m), at {other} ({other_away:.1f} m) or at a tree that is not known yet"
+    if len(meant.others) > 1:
+        return f"it may be at {tree} ({away:.1f} m), at {other} ({other_away:.1f} m) or at another one near by"
+    return f"it may be at {tree} ({away:.1f} m) or at {other} ({other_away:.1f} m)"
 
 
 @dataclass
 class StopsFound:
     """Stops of walks, sought once: the search takes seconds on a long walk."""
 
-    _found: dict[int, tuple[FoundWalk, WorkingFrame, tuple[FoundStop, ...]]] = field(default_factory=dict)
+    _found: dict[tuple[int, tuple[Mark, ...]], tuple[FoundWalk, WorkingFrame, tuple[FoundStop, ...]]] = field(
+        default_factory=dict
+    )
 
-    def of(self, walk: FoundWalk, frame: WorkingFrame) -> tuple[FoundStop, ...]:
-        """Return the stops of a walk, none where it has no times."""
-        known = self._found.get(id(walk))
+    def of(self, walk: FoundWalk, frame: WorkingFrame, marks: tuple[Mark, ...] = ()) -> tuple[FoundStop, ...]:
+        """Return the stops of a walk, none where it has no times.
+
+        Parameters
+        ----------
+        marks
+            Moments at which something was noted on it.
+        """
+        known = self._found.get((id(walk), marks))
         if known is None or known[0] is not walk or known[1] != frame:
             from standmap.survey.stops import find_stops
 
-            known = (walk, frame, tuple(find_stops(walk.fixes, frame)) if walk.fixes.timed else ())
-            self._found[id(walk)] = known
+            known = (walk, frame, tuple(find_stops(walk.fixes, frame, marks=marks)) if walk.fixes.timed else ())
+            self._found[id(walk), marks] = known
         return known[2]
 
 
@@ -88,19 +113,73 @@ def _same_walk(walk: Walk, found: FoundWalk) -> bool:
 
 
 class StopsOfWalk:
-    """The stops of one walk on their way in, each looking for its tree."""
+    """The stops of one walk on their way in, each looking for its tree.
 
-    def __init__(self, batch: Batch, walk: Walk) -> None:
-        assert batch.frame is not None  # noqa: S101 - a walk has positions, so a frame was chosen
+    Parameters
+    ----------
+    noted
+        Name and girth in millimetres that were noted at each of the stops, where any were.
+    """
+
+    def __init__(
+        self,
+        batch: Batch,
+        walk: Walk,
+        stops: Sequence[FoundStop],
+        noted: Sequence[tuple[str | None, float | None]] = (),
+    ) -> None:
         self._batch = batch
         self.walk = walk
-        self._trees = [*batch.trees.new_trees.values(), *batch.trees.stand.present]
-        self._xy = xy(batch.frame, [t.at for t in self._trees])
         self._own: list[tuple[FoundStop, Tree]] = []
+        self._meant = self._matched(stops, noted or [(None, None)] * len(stops))
 
     def meant(self, stop: FoundStop) -> Meant | None:
         """Return the tree that a stop was made at: a known one, or one that this walk suggested before."""
-        return _tree_at(stop, self._trees, self._xy) or self._own_tree_at(stop)
+        return self._meant.get(stop) or self._own_tree_at(stop)
+
+    def _matched(
+        self, stops: Sequence[FoundStop], noted: Sequence[tuple[str | None, float | None]]
+    ) -> dict[FoundStop, Meant]:
+        """Return what each stop belongs to, all stops of the walk looked at together."""
+        trees = [*self._batch.trees.new_trees.values(), *self._batch.trees.stand.present]
+        assert self._batch.frame is not None  # noqa: S101 - a walk has positions, so a frame was chosen
+        places = xy(self._batch.frame, [t.at for t in trees])
+        near = np.flatnonzero(np.isfinite(places[:, 0]))
+        if not len(near) or not stops:
+            return {}
+        from standmap.survey.matching import Positions, match
+
+        trees = [trees[i] for i in near]
+        girths = np.array([self._girth_mm(t) for t in trees])
+        known = Positions(places[near], np.array([_spread(t) for t in trees]), girths, [t.name for t in trees])
+        shared = max(stop.shared_m2 for stop in stops)
+        own = np.array([(s.var_e_m2 - s.shared_m2, s.var_n_m2 - s.shared_m2, s.cov_en_m2) for s in stops])
+        own[:, :2] = np.maximum(own[:, :2], 0.01)
+        # A name that no tree has yet tells nothing of which tree it was.
+        names = [name if name and any(self._batch.trees.called(name)) else None for name, _ in noted]
+        noted_mm = np.array([np.nan if girth is None else girth for _, girth in noted])
+        new = Positions(np.array([(s.x, s.y) for s in stops]), own, noted_mm, names)
+        found: dict[FoundStop, Meant] = {}
+        for stop, one in zip(stops, match(new, known, shared).matches, strict=True):
+            likely = [c for c in one.candidates if c.chance >= _TOLD]
+            first = one.known if one.known is not None else likely[0].known if likely else None
+            if first is None or (one.known is None and one.sure):
+                continue
+            away = {c.known: c.away_m for c in one.candidates}
+            others = tuple((trees[c.known], c.away_m) for c in likely if c.known != first)
+            new_chance = 1 - sum(c.chance for c in one.candidates)
+            found[stop] = Meant(
+                trees[first],
+                away[first],
+                sure=one.known is not None and one.sure,
+                others=() if one.sure else others[:_MOST_OTHERS],
+                maybe_new=not one.sure and (one.known is None or new_chance >= _TOLD),
+            )
+        return found
+
+    def _girth_mm(self, tree: Tree) -> float:
+        newest = self._batch.trees.stand.newest_measurement(tree.key)
+        return math.nan if newest is None else newest.girth()
 
     def _own_tree_at(self, stop: FoundStop) -> Meant | None:
         near = [(math.hypot(stop.x - o.x, stop.y - o.y), tree) for o, tree in self._own]
@@ -128,33 +207,34 @@ class StopsOfWalk:
         return tree
 
 
-def _tree_at(stop: FoundStop, trees: Sequence[Tree], tree_xy: NDArray[np.float64]) -> Meant | None:
-    """Return the known tree that a stop was made at, and a second one that may be meant as well."""
-    apart = np.hypot(tree_xy[:, 0] - stop.x, tree_xy[:, 1] - stop.y)
-    apart[np.isnan(apart)] = np.inf
-    if not len(apart):
-        return None
-    first = int(np.argmin(apart))
-    away = float(apart[first])
-    if away > max(STOP_REACH_M, 2 * stop.sigma_m):
-        return None
-    apart[first] = np.inf
-    second = int(np.argmin(apart))
-    other = float(apart[second])
-    if other**2 - away**2 < ALIKE * max(stop.sigma_m, LEAST_SIGMA_M) ** 2:
-        return Meant(trees[first], away, other=trees[second], other_away_m=other)
-    return Meant(trees[first], away)
+def _spread(tree: Tree) -> tuple[float, float, float]:
+    if tree.var_e_m2 is None or tree.var_n_m2 is None:
+        return UNTOLD_SIGMA_M**2, UNTOLD_SIGMA_M**2, 0.0
+    return tree.var_e_m2, tree.var_n_m2, tree.cov_en_m2 or 0.0
 
 
-def note_stop(batch: Batch, walk: Walk, stop: FoundStop, tree: Tree | None) -> BroughtStop | None:
-    """Note a stop with its tree; without one it is a stop that a person left out."""
+def note_stop(
+    batch: Batch, walk: Walk, stop: FoundStop, tree: Tree | None, *, undecided: bool = False
+) -> BroughtStop | None:
+    """Note a stop with its tree; without one a person left it out, or has yet to say which tree it is."""
     at = (stop.lon, stop.lat)
     from_at, to_at = datetime.fromtimestamp(stop.from_s, UTC), datetime.fromtimestamp(stop.to_s, UTC)
     variances = (stop.var_e_m2, stop.var_n_m2, stop.cov_en_m2)
     key = None if tree is None else tree.key
-    state = StopState.IGNORED if tree is None else StopState.PROPOSED
+    state = StopState.IGNORED if tree is None and not undecided else StopState.PROPOSED
     batch.stops.append(
-        Stop(new_key(), walk.key, at, from_at, to_at, stop.fix_count, *variances, tree_key=key, state=state)
+        Stop(
+            new_key(),
+            walk.key,
+            at,
+            from_at,
+            to_at,
+            stop.fix_count,
+            *variances,
+            tree_key=key,
+            state=state,
+            shared_m2=stop.shared_m2,
+        )
     )
     if tree is None:
         return None

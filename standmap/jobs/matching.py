@@ -77,6 +77,14 @@ class Gathered:
         self._note(tree)
         return tree
 
+    def rename(self, tree: Tree, name: str) -> Tree:
+        """Give a tree another name."""
+        self._names[folded(tree.name)].remove(tree.key)
+        fresh = replace(tree, name=name)
+        (self.new_trees if tree.key in self.new_trees else self.changed_trees)[tree.key] = fresh
+        self._names.setdefault(folded(name), []).append(tree.key)
+        return fresh
+
     def update(self, tree: Tree, found: FoundTree) -> tuple[bool, list[str]]:
         """Put what a file says over a tree; what it does not say stays.
 

@@ -13,15 +13,17 @@ from standmap.errors import UserError
 from standmap.jobs.own_folders import config_folder
 from standmap.jobs.writing_files import write_files
 from standmap.messages import Messages, Silence
-from standmap.settings import SCHEMA, Settings, kept_of, migrated, setting, settings_of
+from standmap.settings import LONGEST_TEXT, SCHEMA, Settings, kept_of, migrated, setting, settings_of
 
 if TYPE_CHECKING:
     from standmap.jobs.round import RoundOptions
 
 SETTINGS_FILE = "settings.json"
 LATELY_FILE = "lately.json"
+RECEIVER_FILE = "receiver.json"
 UNREADABLE_SUFFIX = ".unreadable"
 MOST_RECENT = 12
+RECEIVER_WAYS = ("port", "tcp", "replay")
 LARGEST_BYTES = 1_000_000
 
 
@@ -180,6 +182,23 @@ def write_lately(lately: Lately) -> None:
             LATELY_FILE,
             {"recent": [str(p) for p in lately.recent], "window": lately.window, "views": dict(lately.views)},
         )
+
+
+def read_last_receiver() -> tuple[str, str]:
+    """Return how a receiver was followed last ("port", "tcp" or "replay") and where; empty where unknown."""
+    try:
+        kept = _read(RECEIVER_FILE)
+    except UserError:
+        return "", ""
+    way, at = kept.get("way"), kept.get("at")
+    known = way in RECEIVER_WAYS and isinstance(at, str) and len(at) <= LONGEST_TEXT and at.isprintable()
+    return (str(way), str(at)) if known else ("", "")
+
+
+def write_last_receiver(way: str, at: str) -> None:
+    """Keep how a receiver was followed last; that it could not be written is no reason to trouble anybody."""
+    with suppress(UserError):
+        _write(RECEIVER_FILE, {"way": way, "at": at})
 
 
 def _read(name: str) -> dict[str, Any]:

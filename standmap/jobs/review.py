@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from standmap.errors import UserError
+from standmap.jobs.anchors import anchors
 from standmap.jobs.bring_described import described
 from standmap.jobs.bring_items import Decision, Decisions, Fate, Item, Kind, Verb, counts
 from standmap.jobs.bring_reading import Reading, read_sources, with_doubts
@@ -19,7 +20,9 @@ from standmap.jobs.opening import FRAME_SETTING, working_frame
 from standmap.messages import Messages, Silence
 from standmap.progress import Progress, Unwatched
 from standmap.stand.ground import Area, Line, Place
-from standmap.stand.walks import Walk
+from standmap.stand.sights import Sight, TakenPosition
+from standmap.stand.tree import Tree
+from standmap.stand.walks import Stop, Walk
 from standmap.store.stand_file import StandFile
 
 
@@ -110,7 +113,7 @@ def propose(
     stand = file.stand()
     readings = read_sources(file, paths, options, now, messages, progress)
     readings, frame = with_doubts(readings, working_frame(stand), anyway=options.anyway)
-    known = Known(stand, file.rows(Walk), frame)
+    known = Known(stand, file.rows(Walk), frame, file.rows(Sight), file.rows(Stop))
     return _proposed(known, readings, options, StopsFound(), now, messages, progress)
 
 
@@ -123,7 +126,10 @@ def _proposed(
     messages: Messages,
     progress: Progress,
 ) -> Proposal:
-    taker = Taker(known, readings, {}, {}, sought, now.date(), messages, progress, anyway=options.anyway)
+    today = now.date()
+    taker = Taker(
+        known, readings, {}, {}, sought, today, messages, progress, anyway=options.anyway, clock=options.clock
+    )
     taking = taker.take()
     items = described(taking, readings, anyway=options.anyway)
     report = taking.report(readings)
@@ -148,7 +154,7 @@ def propose_again(file: StandFile, proposal: Proposal, now: datetime) -> Proposa
             )
     bare = [replace(r, things=tuple(replace(t, doubt=None) for t in r.things)) for r in proposal.readings]
     readings, frame = with_doubts(bare, working_frame(stand), anyway=proposal.options.anyway)
-    known = Known(stand, walks, frame)
+    known = Known(stand, walks, frame, file.rows(Sight), file.rows(Stop))
     return _proposed(known, readings, proposal.options, proposal.basis.sought, now, Silence(), Unwatched())
 
 
@@ -230,16 +236,23 @@ def store(
         taking = Taker(
             latest.basis.known,
             latest.readings,
-            with_belongings(proposal.items, decided),
+            {**_as_shown(proposal.items), **with_belongings(proposal.items, decided)},
             {i.id: i.name for i in proposal.items if i.makes_tree},
             latest.basis.sought,
             now.date(),
             messages or Silence(),
             progress or Unwatched(),
             anyway=proposal.options.anyway,
+            clock=proposal.options.clock,
         ).take()
     _write(file, taking, latest.readings, now)
     return taking.report(latest.readings)
+
+
+def _as_shown(items: Sequence[Item]) -> dict[str, Decision]:
+    """Return the defaults of some items as decisions: what is in doubt there depends on what else is taken in."""
+    shown = (Kind.SIGHT, Kind.NOTE, Kind.PHOTO)
+    return {i.id: Decision(i.default) for i in items if i.kind in shown and i.choices}
 
 
 def _as_of_now(file: StandFile, proposal: Proposal, now: datetime) -> Proposal:
@@ -253,6 +266,20 @@ def _as_of_now(file: StandFile, proposal: Proposal, now: datetime) -> Proposal:
             "the stand has changed since these files were looked through", "look through them again"
         )
     return latest
+
+
+def _anchors(file: StandFile, taking: Taking) -> list[TakenPosition]:
+    """Return as taken positions where points that are sighted now were given before, or by another file."""
+    rows = [t.row for t in taking.sights if t.row is not None]
+    if not rows:
+        return []
+    batch, sheets = taking.batch, {row.source_key for row in rows}
+    lines = {t.thing.id for t in taking.sights}
+    made = {key for key, item_id in batch.makers.items() if item_id in lines}
+    new: list[Tree | Place] = [t for t in batch.trees.new_trees.values() if t.key not in made]
+    new += [p for p in batch.new_ground.values() if isinstance(p, Place) and p.source_key not in sheets]
+    points = [*batch.trees.stand.trees, *batch.trees.stand.places, *new]
+    return anchors(points, [*file.rows(Stop), *batch.stops], file.rows(TakenPosition), rows)
 
 
 def _write(file: StandFile, taking: Taking, readings: Sequence[Reading], now: datetime) -> None:
@@ -271,10 +298,13 @@ def _write(file: StandFile, taking: Taking, readings: Sequence[Reading], now: da
         [g for g in batch.new_ground.values() if isinstance(g, Line)],
         [g for g in batch.new_ground.values() if isinstance(g, Area)],
         batch.stops,
+        batch.media,
+        [t.row for t in taking.sights if t.row is not None],
         records.measurements,
         records.holes,
         records.collections,
         records.observations,
+        _anchors(file, taking),
     )
     changed: list[object] = [s for s in fresh if s.key in again]
     changed += [*trees.changed_trees.values(), *batch.changed_ground.values(), *records.changed_measurements.values()]

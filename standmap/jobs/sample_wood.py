@@ -23,6 +23,10 @@ DAY = date(2026, 3, 28)
 SOURCES = ("ground.geojson", "trees.csv", "walk.gpx", "measurements.csv")
 RECORDS = "records.csv"
 
+SURVEYED_WOOD = "alder-brook"
+SURVEYED = ("walk.gpx", "notes.csv", "field-sheet.csv", "stem.jpg")
+"""What one person carried home from the slope of that wood that is on no list: a stand of its own."""
+
 
 @dataclass(frozen=True, slots=True)
 class SampleWood:

@@ -16,7 +16,7 @@ from typing import Any, Self, TypeVar
 
 from standmap.errors import BugError, NothingToDo, UserError
 from standmap.stand.ground import Area, Line, Place
-from standmap.stand.records import RECORDS_FORMAT, Source
+from standmap.stand.records import RECORDS_FORMAT, Media, Source
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Tree
@@ -168,6 +168,20 @@ class StandFile:
                     "mend it with the program that wrote it",
                 ) from None
             return tuple(found)
+
+    def media_of(self, tree_key: str) -> tuple[Media, ...]:
+        """Return the pictures and other files kept with one tree, in the order they were first written."""
+        codec = CODEC[Media]
+        sql = f"SELECT {', '.join(codec.columns)} FROM media WHERE tree_key = ? ORDER BY fid"
+        with plain_errors(self.path):
+            rows = self._db.execute(sql, (tree_key,)).fetchall()
+        try:
+            return tuple(codec.decode(row) for row in rows)
+        except (ValueError, TypeError) as error:
+            raise UserError(
+                f"{self.path.name}: table 'media' holds what no stand can: {error}",
+                "mend it with the program that wrote it",
+            ) from None
 
     def settings(self) -> dict[str, Any]:
         """Return the settings of this stand."""

@@ -240,7 +240,7 @@ def test_the_review_as_a_file_is_decided_in_an_editor(
     assert run(["bring", "wood.gpkg", "trees.csv", "--review", "out.json"]) == 0
     assert "2 new, 0 matched, 1 doubtful, 0 refused" in capsys.readouterr().out
     held = json.loads((tmp_path / "out.json").read_text())
-    assert list(held) == ["stand", "crs", "anyway", "sources", "items"]
+    assert list(held) == ["stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "sources", "items"]
     assert list(held["items"][0]) == [
         *("id", "kind", "fate", "why", "name", "file", "where", "lon", "lat"),
         *("tree", "away_m", "decision", "into", "possible"),
@@ -357,7 +357,7 @@ def test_any_decisions_store_consistently_and_undo_gives_the_rows_back(data: st.
             stand = file.stand()
             fresh = [t for t in stand.trees if t.name not in ("B1", "B2")]
             assert len({t.name for t in stand.trees}) == len(stand.trees)
-            assert all(s.tree_key is not None or s.state is StopState.IGNORED for s in file.rows(Stop))
+            assert all(s.tree_key is not None or s.state is not StopState.ACCEPTED for s in file.rows(Stop))
             assert all(m.tree_key in stand.by_key for m in stand.measurements)
             told = sum(s.added for s in report.sources) + len({s.tree for s in fresh_stops(report, fresh)})
             assert told == len(fresh) + len(file.rows(Walk))

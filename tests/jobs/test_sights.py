@@ -45,7 +45,7 @@ def test_rows_are_one_step(wood: StandFile) -> None:
         ("A", "S1", None),
         ("S1", "B7", None),
     ]
-    assert any("standmap adjust" in told for told in said.told)
+    assert any("adjusting makes the best" in told for told in said.told)
     wood.undo(NOW)
     assert (wood.stand(), wood.rows(Sight)) == (before, ())
     wood.redo(NOW)

@@ -204,6 +204,13 @@ def actions(desk: Desk, card: TreeCard) -> list[Action]:
             words=tr("hole girth diameter looked at wrong tree"),
         ),
         Action(
+            "card.pictures",
+            tr("look at its pictures"),
+            card.show_picture,
+            enabled=lambda: bool(card.pictures.media),
+            words=tr("photograph"),
+        ),
+        Action(
             "card.merge",
             tr("the same as another tree..."),
             form(lambda t: MergeForm(desk, t)),

@@ -19,17 +19,22 @@ from standmap.desktop.card.doing import (
 )
 from standmap.desktop.card.forms import Draft, Form
 from standmap.desktop.card.one_tree import Head, Reasons, Record
+from standmap.desktop.card.pictures import Pictures, PictureView, Small, thumbnail
 from standmap.desktop.card.several import Several
 from standmap.desktop.desk import Desk
+from standmap.desktop.guard import guard_of, while_there
 from standmap.desktop.kit import Panel, button, side_by_side
 from standmap.desktop.marking import mark_or_unmark, why_not, would_unmark
 from standmap.desktop.seen import Seen
-from standmap.desktop.words import tr
+from standmap.desktop.words import said, tr
 from standmap.desktop.working import Work
+from standmap.jobs.photos import photos_of, remove_photo
 from standmap.jobs.tree_facts import TreeFacts, tree_facts
 from standmap.rules.columns import CODES
 from standmap.rules.ground import GroundContext, ground_context
+from standmap.stand.records import Media
 from standmap.stand.tree import BREAST_HEIGHT_MM, Tree
+from standmap.store.stand_file import StandFile
 
 Judged = tuple[GroundContext, TreeFacts]
 
@@ -52,7 +57,9 @@ class TreeCard(Panel):
         self._work: Work[Judged] | None = None
         self.head, self.reasons, self.record = Head(desk.theme), Reasons(), Record(desk.theme)
         self.several = Several()
-        for part in (self.head, self.several, self.reasons, self.record):
+        self.pictures = Pictures(self.show_picture)
+        self._pictured: tuple[str, Seen] | None = None
+        for part in (self.head, self.several, self.reasons, self.record, self.pictures):
             self.down.addWidget(part)
         self.down.addStretch(1)
         self._actions = {action.id: action for action in actions(desk, self)}
@@ -96,6 +103,7 @@ class TreeCard(Panel):
             part.setVisible(one)
         for part in of_several:
             part.setVisible(len(trees) > 1)
+        self._tell_pictures(trees[0] if one else None)
         self._drop_work()
         if one:
             self._show_one(trees[0])
@@ -133,6 +141,48 @@ class TreeCard(Panel):
             return context, tree_facts(seen.stand, tree, season, seen.rules, seen.plans, context)
 
         self._work = desk.compute(judge, "", judged)
+
+    def _tell_pictures(self, tree: Tree | None) -> None:
+        """Fetch the pictures of the one chosen tree, off the GUI thread: a stand may keep thousands."""
+        seen = self.desk.seen
+        wanted = None if tree is None or seen is None else (tree.key, seen)
+        held, self._pictured = self._pictured, wanted
+        if wanted is None:
+            self.pictures.tell(())
+            return
+        key = wanted[0]
+        if held is not None and held[0] == key and held[1] is seen:
+            return
+        if held is None or held[0] != key:
+            self.pictures.tell(())
+        dpr = self.devicePixelRatioF()
+
+        def small(file: StandFile, _: object) -> list[Small]:
+            return [(one, thumbnail(one, dpr)) for one in photos_of(file, key)]
+
+        def show(found: list[Small]) -> None:
+            if self._pictured == wanted:
+                self.pictures.tell(found)
+
+        self.desk.run(small, "", while_there(self, show))
+
+    def show_picture(self, number: int = 0) -> None:
+        """Show one of the tree's pictures large."""
+        trees = chosen_trees(self.desk)
+        if not self.pictures.media or len(trees) != 1:
+            return
+        tree = trees[0]
+
+        def remove(one: Media) -> None:
+            def take_out(file: StandFile, _: object) -> str:
+                return remove_photo(file, tree.key, one.key, self.desk.now())
+
+            about = ("remove picture", one.key)
+            guard_of(self.desk).once(about, take_out, tr("removing a picture"), lambda told: self.desk.tell(said(told)))
+
+        removal = None if self.desk.read_only else remove
+        view = PictureView(tree.name, self.pictures.media, number, removal, self.window())
+        view.open()
 
     def _ground_for(self, seen: Seen, season: int) -> GroundContext | None:
         held = self._ground

@@ -6,6 +6,7 @@ from standmap.desktop.words import day_text, said, tr, tr_n
 from standmap.jobs.moving_records import Single, day_of_record
 from standmap.jobs.tree_facts import HoleFacts, SeasonFacts, TreeFacts
 from standmap.rules.judgement import Reason
+from standmap.stand.records import Media
 from standmap.stand.tapping import Wound
 from standmap.stand.tree import Measurement, Soundness, Standing, Tree
 from standmap.units_shown import UnitsShown
@@ -103,6 +104,12 @@ def hole_name(hole: HoleFacts) -> str:
     """Return a wound's short name, for a list to choose from."""
     kind = tr("slit {n}", n=hole.number) if hole.kind is Wound.SLIT else tr("hole {n}", n=hole.number)
     return tr("{season}, {kind}, made {day}", season=hole.season, kind=kind, day=day_text(hole.made_on))
+
+
+def picture_caption(one: Media) -> str:
+    """Return a picture's day, or its file's name where it tells none, with its note."""
+    named = day_text(one.taken_at.date()) if one.taken_at is not None else one.file_name
+    return f"{named}: {one.note}" if one.note else named
 
 
 def single_name(one: Single, units: UnitsShown) -> str:

@@ -11,6 +11,7 @@ from standmap.desktop.desk import Desk, wording
 from standmap.desktop.kit import button, caution_line, clear, hairline, heading, label, second, side_by_side
 from standmap.desktop.pages.survey.review_list import units_of
 from standmap.desktop.words import said, tr, tr_n
+from standmap.errors import NothingToDo
 from standmap.jobs.adjust_answer import Adjustment
 
 PARTS = 1000
@@ -77,7 +78,12 @@ class AdjustSheet(QWidget):
 
     def fail(self, error: Exception) -> None:
         """Say why there is nothing to show."""
-        self._show(busy=False, wrong=wording(error))
+        if isinstance(error, NothingToDo):  # no mistake of anybody's
+            self.about.setText(wording(error))
+            self._show(busy=False)
+            self.accept.hide()
+        else:
+            self._show(busy=False, wrong=wording(error))
 
     def _show(self, *, busy: bool, wrong: str = "") -> None:
         self.wrong.setText(wrong)

@@ -29,6 +29,20 @@ NEAR_PX = 12.0
 Read = tuple[Review, tuple[str, ...]]
 
 
+class _CautionsOf:
+    """Messages of the storing: what was told is among the notes on the files already, and is not told again."""
+
+    def __init__(self, watch: Watch) -> None:
+        self._watch = watch
+
+    def tell(self, text: str) -> None:
+        """Drop the text."""
+
+    def caution(self, text: str) -> None:
+        """Pass it on to the window."""
+        self._watch.caution(text)
+
+
 class Bringing(QObject):
     """Joins the reading, the review in the panel and the review on the map.
 
@@ -216,7 +230,7 @@ class Bringing(QObject):
         before = 0 if self._desk.seen is None else len(self._desk.seen.stand.trees)
         guard_of(self._desk).once(
             "store files",
-            lambda file, watch: store(file, proposal, decisions, now, watch, watch),
+            lambda file, watch: store(file, proposal, decisions, now, _CautionsOf(watch), watch),
             tr("storing what the files bring"),
             lambda report: self._stored(report, before),
             self._not_stored,

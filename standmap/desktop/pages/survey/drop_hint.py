@@ -50,7 +50,9 @@ class DropHint:
         painter.setFont(font)
         painter.setPen(QColor(theme.second_ink))
         flags = int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap)
-        painter.drawText(lower, flags, tr("a GPS walk, trees, measurements or the ground:\nGPX, GeoJSON or CSV"))
+        painter.drawText(
+            lower, flags, tr("a GPS walk, notes, a field sheet, pictures, ground:\nGPX, NMEA, CSV, GeoJSON, JPEG")
+        )
 
     def labels(self, camera: Camera) -> Sequence[Label]:
         """Return no labels."""

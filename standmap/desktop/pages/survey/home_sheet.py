@@ -65,6 +65,9 @@ class HomeSheet(QWidget):
     files_wanted = Signal()
     tree_wanted = Signal()
     move_wanted = Signal()
+    sights_wanted = Signal()
+    live_wanted = Signal()
+    adjust_wanted = Signal()
     draw_wanted = Signal(object)
     edit_wanted = Signal(str)
     remove_wanted = Signal(str)
@@ -80,16 +83,28 @@ class HomeSheet(QWidget):
         self.down.setSpacing(8)
         self.title = heading("")
         self.about = second("")
-        self.files = button(tr("choose files..."), self.files_wanted.emit, "primary", tr("GPX, GeoJSON or CSV (Alt+F)"))
+        self.files = button(
+            tr("choose files..."), self.files_wanted.emit, "primary", tr("GPX, NMEA, GeoJSON, CSV or pictures (Alt+F)")
+        )
         self.tree = button(
             tr("place a tree"), self.tree_wanted.emit, "quiet", tr("by hand, on the map or typed (Alt+T)")
         )
         self.move_tree = button("", self.move_wanted.emit, hint=tr("click where it stands, then confirm (Alt+M)"))
+        self.sights = button(
+            tr("tape and compass..."), self.sights_wanted.emit, "quiet", tr("bearings and distances, typed (Alt+B)")
+        )
+        self.live = button(
+            tr("follow a receiver..."), self.live_wanted.emit, "quiet", tr("where you stand, on the map (Alt+G)")
+        )
+        self.adjust = button(
+            tr("adjust positions..."), self.adjust_wanted.emit, "quiet", tr("the best of all that was measured (Alt+J)")
+        )
         self.back = button(
             tr("go on with the review"), self.back_wanted.emit, "primary", tr("nothing of it is stored yet")
         )
-        for part in (self.title, self.about, self.back, self.files, self.tree, self.move_tree):
+        for part in (self.title, self.about, self.back, self.files, self.tree, self.live, self.sights, self.adjust):
             self.down.addWidget(part)
+        self.down.addWidget(self.move_tree)
         self._proposed()
         self._ground()
         self.down.addStretch(1)
@@ -152,8 +167,8 @@ class HomeSheet(QWidget):
         empty = not trees and not things
         self.title.setText(tr("An empty stand") if empty else tr("Survey"))
         begin = tr(
-            "Begin with what you have: drop GPX, GeoJSON or CSV files anywhere on the window, choose them here, or "
-            "place the first tree by hand. You look through everything before it is stored."
+            "Begin with what you have: drop a GPS walk, tables, ground or pictures anywhere on the window, choose them "
+            "here, or place the first tree by hand. You look through everything before it is stored."
         )
         counted = tr_n(
             "{n} tree. More files can be dropped on the window.",
@@ -175,7 +190,7 @@ class HomeSheet(QWidget):
         self.ground.show_rows([(_row(t.kind, t.name), t.key) for t in things])
         self.ground.setVisible(bool(things))
         self.on_ground.setVisible(bool(things))
-        for made in (self.files, self.tree, self.move_tree, self.confirm_all, *self.draw.values()):
+        for made in (self.files, self.tree, self.sights, self.move_tree, self.confirm_all, *self.draw.values()):
             made.setEnabled(not read_only)
 
     def _proposed_chosen(self) -> None:

@@ -97,14 +97,14 @@ class ReviewOverlay:
         in_sight = self._in_sight(px, camera)
         rows = self._with_room(px, in_sight) if len(in_sight) <= MOST_NAMED else []
         found = [
-            Label(review.items[row].name, float(px[row, 0]), float(px[row, 1]), 10.0 * self._scale)
+            Label(_called(review.items[row]), float(px[row, 0]), float(px[row, 1]), 10.0 * self._scale)
             for row in rows
             if row != self.current and self._is_named(review.items[row])
         ]
         if self.current is not None and np.isfinite(px[self.current]).all():
             x, y = px[self.current].tolist()
             clear = (RING_PX + TICK_PX + 3.0) * self._scale
-            found.append(Label(review.items[self.current].name, x, y, clear, Rank.CHOSEN, strong=True))
+            found.append(Label(_called(review.items[self.current]), x, y, clear, Rank.CHOSEN, strong=True))
         return found
 
     def _with_room(self, px: NDArray[np.float64], rows: NDArray[np.int64]) -> list[int]:
@@ -192,3 +192,8 @@ class ReviewOverlay:
             for turn in range(4):
                 out = QPointF(math.sin(turn * math.pi / 2), -math.cos(turn * math.pi / 2))
                 painter.drawLine(at + out * (ring + 1), at + out * (ring + 1 + tick))
+
+
+def _called(item: Item) -> str:
+    """Return what stands beside an item on the map: of a sight, the tree at its far end."""
+    return item.tree_name if item.kind is Kind.SIGHT and item.tree_name else item.name

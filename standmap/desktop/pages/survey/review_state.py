@@ -17,6 +17,7 @@ from standmap.stand.tree import LonLat
 from standmap.survey.frame import WorkingFrame
 
 TREES = (Kind.TREE, Kind.STOP)
+NOTED = (Kind.NOTE, Kind.PHOTO)
 SHAPES = (Kind.WALK, Kind.LINE, Kind.AREA)
 NEIGHBOURS = 3
 """So many trees beside an item are offered for a merge; others are named."""
@@ -154,12 +155,17 @@ class Review:
         verb = self.effective(item).verb
         if verb is Verb.IGNORE or not item.choices:
             return Will.LEFT
-        if item.walk is not None and self.decision(self.items[self.row_of[item.walk]]).verb is Verb.IGNORE:
+        alone = item.walk is not None and self.decision(self.items[self.row_of[item.walk]]).verb is Verb.IGNORE
+        if alone and item.kind not in NOTED:
             return Will.LEFT
-        if item.kind not in (*TREES, Kind.RECORDS):
-            return Will.TAKEN
         if verb is Verb.MERGE:
             return Will.JOINS
+        if alone:  # without its walk a waypoint is a tree, and what has no place belongs nowhere
+            return Will.NEW_TREE if Verb.SPLIT in item.choices else Will.LEFT
+        if item.kind is Kind.SIGHT and item.covariance is not None:  # its far end is a tree that nobody knew
+            return Will.NEW_TREE
+        if item.kind not in (*TREES, *NOTED, Kind.RECORDS):
+            return Will.TAKEN
         return Will.NEW_TREE if verb is Verb.SPLIT or item.makes_tree else Will.JOINS
 
     @property

@@ -41,12 +41,20 @@ def kind_word(kind: Kind) -> str:
             return tr("area")
         case Kind.WALK:
             return tr("walk")
+        case Kind.SIGHT:
+            return tr("sight")
+        case Kind.NOTE:
+            return tr("note")
+        case Kind.PHOTO:
+            return tr("picture")
         case Kind.FEATURE:
             return tr("not readable")
 
 
 def where_words(item: Item) -> str:
-    """Return what an item is and where in which file it stands."""
+    """Return what an item is and where in which file it stands; a picture is all of its file."""
+    if item.kind is Kind.PHOTO:
+        return kind_word(item.kind)
     return tr("{kind}, {where} of {file}", kind=kind_word(item.kind), where=said(item.where), file=item.file)
 
 
@@ -65,7 +73,7 @@ def outcome_words(review: Review, item: Item, units: UnitsShown) -> str:
         name = target.name if target is not None else decision.into or ""
         if decision.verb is Verb.MERGE:
             return tr("goes to {tree}", tree=name)
-        if item.kind is Kind.RECORDS:
+        if item.kind in (Kind.RECORDS, Kind.NOTE, Kind.PHOTO):
             return tr("of {tree}", tree=name)
         away = item.away_m
         if away is not None and away >= NOT_OFF_M:
