@@ -1,31 +1,35 @@
 """Invents the sample woods and writes them beside this file: `python sample_stands/make.py`.
 
 Each wood becomes a folder of plain files as a person would bring them in: ground, trees, later girths, a GPS walk
-and five seasons of records. Everything is made up: no such wood, owner or birch exists. The same seed writes the
-same bytes each time.
+with what was noted, taped and pictured beside it (slope.py), and five seasons of records. Everything is made up: no
+such wood, owner or birch exists. The same seed writes the same bytes each time.
 
 Each tree is given a part to play, so that every verdict occurs in 2026 under the cautious rule set.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 import sys
 import tomllib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
-from xml.sax.saxutils import escape
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
 
 from standmap.survey.frame import WorkingFrame
+
+if TYPE_CHECKING:
+    from sample_stands.plain import XY, degrees, table
+    from sample_stands.slope import notes_of, photo_of, sheet_of, walk_of
+else:  # run as a script, its own folder is looked in
+    from plain import XY, degrees, table
+    from slope import notes_of, photo_of, sheet_of, walk_of
 
 SEED = 20260328
 SURVEYED = date(2021, 9, 18)
@@ -34,8 +38,6 @@ LIMIT_MM = 719
 """The least whole girth that reaches a diameter of 9 in (718.2 mm), the limit of the cautious rule set."""
 
 VESSEL_L = 4.5  # common practice, no source
-
-XY = tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -258,71 +260,6 @@ def _clock(minutes: int) -> str:
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
-# The walk
-
-
-def walk_of(wood: Wood, frame: WorkingFrame, rng: np.random.Generator) -> bytes:
-    """Return a GPX file: halts of 45 s at a dozen birches that are on no list, noise of 3 m, a fix a second."""
-    halts = _halts(wood, rng)
-    knots: list[tuple[float, float, float]] = []
-    clock, here = 0.0, wood.waypoints[0]["at"]
-    for halt in halts:
-        knots.append((clock, *here))
-        clock += math.dist(here, halt) / float(rng.uniform(0.9, 1.1))
-        knots.append((clock, *halt))
-        clock, here = clock + 45, halt
-    knots.append((clock, *here))
-    k = np.array(knots)
-    t = np.arange(0, math.floor(clock) + 1, dtype=float)
-    x = np.interp(t, k[:, 0], k[:, 1]) + _gauss_markov(rng, len(t), 3.0, 60.0)
-    y = np.interp(t, k[:, 0], k[:, 2]) + _gauss_markov(rng, len(t), 3.0, 60.0)
-    up = 61.0 + 0.06 * (y - y[0]) + _gauss_markov(rng, len(t), 2.0, 120.0)
-    lon, lat = frame.to_lonlat(x, y)
-    began = datetime(2025, 9, 20, 6, 12, tzinfo=UTC)
-    lines = ['<?xml version="1.0" encoding="UTF-8"?>',
-             '<gpx version="1.1" creator="a handheld receiver" xmlns="http://www.topografix.com/GPX/1/1">',
-             f" <metadata><time>{began:%Y-%m-%dT%H:%M:%SZ}</time></metadata>"]  # fmt: skip
-    for point in wood.waypoints:
-        wlon, wlat = _degrees(frame, [point["at"]])[0]
-        typed = f"<type>{point['kind']}</type>" if "kind" in point else ""
-        lines.append(f' <wpt lat="{wlat:.7f}" lon="{wlon:.7f}"><name>{escape(point["name"])}</name>{typed}</wpt>')
-    lines += [" <trk>", "  <name>north slope</name>", "  <trkseg>"]
-    for second, (a, b, e) in enumerate(zip(lon, lat, up, strict=True)):
-        moment = began + timedelta(seconds=second)
-        lines.append(f'   <trkpt lat="{b:.7f}" lon="{a:.7f}"><ele>{e:.1f}</ele>'
-                     f"<time>{moment:%Y-%m-%dT%H:%M:%SZ}</time><hdop>0.6</hdop></trkpt>")  # fmt: skip
-    lines += ["  </trkseg>", " </trk>", "</gpx>", ""]
-    return "\n".join(lines).encode()
-
-
-def _halts(wood: Wood, rng: np.random.Generator) -> list[XY]:
-    """Return twelve places on the unlisted slope, 17 m apart at least, in a sensible order."""
-    slope = shapely.Polygon(wood.walk_in)
-    west, south, east, north = slope.bounds
-    trees = [point["at"] for point in wood.waypoints if "kind" not in point]
-    places: list[XY] = []
-    while len(places) < 12:
-        at = (float(rng.uniform(west, east)), float(rng.uniform(south, north)))
-        if slope.contains(shapely.Point(at)) and all(math.dist(at, other) >= 17 for other in (*places, *trees)):
-            places.append(at)
-    ordered: list[XY] = []
-    here = wood.waypoints[0]["at"]
-    while places:
-        here = min(places, key=lambda p: math.dist(p, here))
-        places.remove(here)
-        ordered.append(here)
-    return ordered
-
-
-def _gauss_markov(rng: np.random.Generator, count: int, sigma: float, time_s: float) -> np.ndarray:
-    kept = math.exp(-1 / time_s)
-    noise = rng.normal(0, sigma, count)
-    noise[1:] *= math.sqrt(1 - kept**2)
-    for i in range(1, count):
-        noise[i] += kept * noise[i - 1]
-    return noise
-
-
 # Files
 
 
@@ -334,11 +271,11 @@ def ground_of(wood: Wood, frame: WorkingFrame) -> bytes:
             ring = area["ring"]
             # RFC 7946: exterior rings run counterclockwise and are closed.
             turned = ring if shapely.LinearRing(ring).is_ccw else ring[::-1]
-            yield _feature("Polygon", [_degrees(frame, [*turned, turned[0]])], area)
+            yield _feature("Polygon", [degrees(frame, [*turned, turned[0]])], area)
         for line in wood.lines:
-            yield _feature("LineString", _degrees(frame, line["course"]), line)
+            yield _feature("LineString", degrees(frame, line["course"]), line)
         for place in wood.places:
-            yield _feature("Point", _degrees(frame, [place["at"]])[0], place)
+            yield _feature("Point", degrees(frame, [place["at"]])[0], place)
 
     rows = ",\n".join(json.dumps(f, ensure_ascii=False) for f in features())
     return f'{{"type": "FeatureCollection", "features": [\n{rows}\n]}}\n'.encode()
@@ -350,49 +287,37 @@ def _feature(shape: str, coordinates: object, drawn: dict[str, Any]) -> dict[str
     return {"type": "Feature", "properties": properties, "geometry": geometry}
 
 
-def _degrees(frame: WorkingFrame, points: Iterable[XY]) -> list[XY]:
-    """Return longitudes and latitudes to about a centimetre."""
-    x, y = np.array(list(points), dtype=float).T
-    lon, lat = frame.to_lonlat(x, y)
-    return [(round(a, 7), round(b, 7)) for a, b in zip(lon.tolist(), lat.tolist(), strict=True)]
-
-
-def _table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\r\n")  # RFC 4180
-    writer.writerow(header)
-    writer.writerows(rows)
-    return text.getvalue().encode()
-
-
 def files_of(wood: Wood, seed: int = SEED) -> dict[str, bytes]:
     """Return the files of a wood by name."""
     rng = np.random.default_rng([seed, *wood.folder.encode()])
     frame = WorkingFrame(*wood.centre)
     trees = trees_of(wood, rng)
-    places = _degrees(frame, [t.at for t in trees])
+    places = degrees(frame, [t.at for t in trees])
     girthed = [(t.name, str(t.girth_mm or ""), SURVEYED.isoformat() if t.girth_mm else "") for t in trees]
     files = {
         "STORY.md": wood.story.encode(),
         "ground.geojson": ground_of(wood, frame),
-        "trees.csv": _table(
+        "trees.csv": table(
             ("name", "lon", "lat", "species", "girth_mm", "date", "soundness", "rootstock", "note"),
             (
                 (name, f"{lon:.7f}", f"{lat:.7f}", t.species, girth, day, t.soundness, t.rootstock, t.note)
                 for t, (lon, lat), (name, girth, day) in zip(trees, places, girthed, strict=True)
             ),
         ),
-        "measurements.csv": _table(
+        "measurements.csv": table(
             ("name", "girth_cm", "date"),
             ((t.name, f"{t.again_mm / 10:.1f}", "2025-09-20") for t in trees if t.again_mm is not None),
         ),
-        "records.csv": _table(
+        "records.csv": table(
             ("tree", "hole", "date", "time", "what", "litres", "height_cm", "side_deg", "depth_mm", "bit_mm", "note"),
             records_of(trees, wood, rng),
         ),
     }
     if wood.walk_in:
-        files["walk.gpx"] = walk_of(wood, frame, rng)
+        files["walk.gpx"], halts = walk_of(wood, frame, rng)
+        files["notes.csv"] = notes_of(halts, rng)
+        files["field-sheet.csv"] = sheet_of(halts, frame, rng)
+        files["stem.jpg"] = photo_of(halts[6], frame, rng)
     return files
 
 

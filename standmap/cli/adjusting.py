@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 MOST_LOOPS = 5
 """Loops that close as they should are told no more than so many of; those that do not are all told."""
 
+REMARKS = {"nothing": "hangs on nothing", "turn": "can still swing", "side": "one of two sides"}
+"""What a point lacks, by the word of its lack."""
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the command of this file."""
@@ -68,7 +71,8 @@ def _positions(count: int) -> str:
 
 def _show(found: Adjustment) -> None:
     headings = [("tree or place", "left"), ("moves", "right"), ("toward", "right"), ("sure within", "right"), ("", "")]
-    table(headings, [_row(point) for point in found.points])
+    lacks = {key: REMARKS[loose.lack] for loose in found.loose for key in loose.points}
+    table(headings, [_row(point, lacks.get(point.key, "")) for point in found.points])
     say()
     for walk in found.walks:
         say(walk.text)
@@ -83,9 +87,9 @@ def _show(found: Adjustment) -> None:
     say(f"readings to spare: {found.spare}; misfit {found.misfit:.2f} (1 is as good as assumed)")
 
 
-def _row(point: MovedPoint) -> list[str]:
+def _row(point: MovedPoint, lacks: str) -> list[str]:
     sure = "" if point.sigma_m is None else f"± {point.sigma_m:.2f} m"
-    remark = "pinned" if point.held else "hangs on nothing" if point.covariance is None else ""
+    remark = "pinned" if point.held else lacks
     toward = "" if point.bearing_deg is None else f"{point.bearing_deg:.0f}°"
     return [point.name, f"{point.away_m:.2f} m" if point.moves else "", toward, sure, remark]
 

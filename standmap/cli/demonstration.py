@@ -1,16 +1,19 @@
-"""The command `demo`: a whole year in one go, from the small sample wood's source files to the morning's walk."""
+"""The command `demo`: a survey made into a map, then a whole year in one go, up to the morning's walk."""
 
 from __future__ import annotations
 
 from collections import Counter
 from datetime import date, datetime, time
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from standmap.cli.round_answer import show_round, show_walking_cautions
 from standmap.cli.terminal import note, say, stoppable, table
+
+if TYPE_CHECKING:
+    from standmap.jobs.adjust_answer import Adjustment
 
 WOOD = "alder-brook"
 DAY = date(2026, 3, 28)
@@ -18,6 +21,9 @@ DAY = date(2026, 3, 28)
 
 SOURCES = ("ground.geojson", "trees.csv", "walk.gpx", "measurements.csv")
 RECORDS = "records.csv"
+
+SLOPE = "north-slope"
+"""The stand that is made of what one person carried home from the slope that is on no list."""
 
 
 def add_to(app: typer.Typer) -> None:
@@ -32,7 +38,7 @@ def demo(
     *,
     window: Annotated[bool, typer.Option(help="Open the window, or draw it, at the end.")] = True,
 ) -> None:
-    """Plot the small sample wood from its files, judge it, plan a morning's round, and show it all in the window.
+    """Make a map of a survey, plot the small sample wood, judge it, plan a morning's round, and show it in the window.
 
     Without a screen the window is drawn to PNG files instead.
     """
@@ -51,15 +57,18 @@ def demo(
     messages = Collected()
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        path = folder / f"{WOOD}.gpkg"
-        path.unlink(missing_ok=True)  # what an earlier demonstration made
+        path, slope = folder / f"{WOOD}.gpkg", folder / f"{SLOPE}.gpkg"
+        for made in (path, slope):
+            made.unlink(missing_ok=True)  # what an earlier demonstration made
     except OSError as error:
         raise UserError(f"{folder}: cannot be written ({error.strerror})", "name another folder with --out") from None
     say(f"An invented wood, {WOOD}, on the morning of {DAY.isoformat()}.")
     say()
+    _survey(slope, now)
+    say()
     new_stand(path)
     with open_stand(path) as file, stoppable() as progress:
-        say("1. Plot it: ground, a list of trees, a GPS walk, and girths measured later.")
+        say("2. Plot the wood: ground, a list of trees, a GPS walk, and girths measured later.")
         report = bring(file, [sample_stand(WOOD, s) for s in SOURCES], BringOptions(), now, messages, progress)
         table(
             [("file", "left"), ("read", "right"), ("added", "right"), ("updated", "right"), ("stops", "right")],
@@ -68,7 +77,7 @@ def demo(
         proposed = [stop.tree for source in report.sources for stop in source.stops]
         say(f"   the walk stopped at {len(proposed)} trees; new ones are proposed until a person confirms them")
         say()
-        say("2. Write down five seasons.")
+        say("3. Write down five seasons.")
         written = record_file(file, sample_stand(WOOD, RECORDS), DAY, now, messages)
         say(f"   {written.holes} holes and slits, {written.collections} collections, {written.acts} other entries")
         if written.cautions:
@@ -76,12 +85,12 @@ def demo(
         say()
         stand = file.stand()
         judged = judge(stand, DAY.year)
-        say(f"3. Which trees may give in {DAY.year}? ({judged.rules.title})")
+        say(f"4. Which trees may give in {DAY.year}? ({judged.rules.title})")
         say("   " + ", ".join(f"{count} {verdict}" for verdict, count in judged.counts.items()))
         back = Counter(j.back_in for _, j in judged.trees if str(j.verdict) == "resting")
         say("   resting, back in " + ", ".join(f"{year}: {count}" for year, count in sorted(back.items()) if year))
         say()
-        say("4. This morning's round.")
+        say("5. This morning's round.")
         planned = plan_round(stand, DAY, RoundOptions(), messages=messages, progress=progress)
         show_round(planned)
         for text in messages.cautions:
@@ -89,10 +98,48 @@ def demo(
         show_walking_cautions()
         paths = (*write_round(planned, folder), *export(stand, folder / "handed-on", replace=True))
     say("Written:")
-    for made in (path, *paths):
+    for made in (slope, path, *paths):
         say(f"  {made}")
     if window:
         _show(path, folder)
+
+
+def _survey(path: Path, now: datetime) -> None:
+    """Plot a stand from a walk, notes, a field sheet and a picture, and make the best of them."""
+    from standmap.assets import sample_stand
+    from standmap.jobs.adjust import propose_adjustment, store_adjustment
+    from standmap.jobs.bring import BringOptions, bring
+    from standmap.jobs.opening import new_stand, open_stand
+    from standmap.jobs.sample_wood import SURVEYED
+    from standmap.messages import Collected
+
+    new_stand(path)
+    messages = Collected()
+    with open_stand(path) as file, stoppable() as progress:
+        say("1. A slope that is on no map: a GPS walk, notes, tape and compass, a picture.")
+        report = bring(file, [sample_stand(WOOD, s) for s in SURVEYED], BringOptions(), now, messages, progress)
+        stops = [stop.sigma_m for source in report.sources for stop in source.stops]
+        say(f"   the walk stood at {len(stops)} trees, each sure within {_span(stops)}")
+        for text in messages.told:
+            if " clock " in text:
+                say(f"   {text}")
+        found = propose_adjustment(file, progress=progress)
+        store_adjustment(file, found, now)
+        _tell(found)
+
+
+def _tell(found: Adjustment) -> None:
+    for loop in found.misclosures[:1]:
+        say(f"   {loop.text}")
+    for wrong in found.disagreeing:
+        say(f"   disagrees: {wrong.text}")
+    sure = [p.sigma_m for p in found.moved if p.sigma_m is not None]
+    say(f"   adjusted: {len(sure)} trees moved, each now sure within {_span(sure)}")
+
+
+def _span(lengths_m: list[float]) -> str:
+    least, most = f"{min(lengths_m):.1f}", f"{max(lengths_m):.1f}"
+    return f"{most} m" if least == most else f"{least} to {most} m"
 
 
 def _show(path: Path, folder: Path) -> None:
@@ -110,9 +157,11 @@ def _show(path: Path, folder: Path) -> None:
     except UserError:
         os.environ["QT_QPA_PLATFORM"] = "offscreen"
         from standmap.desktop.portraits import take
+        from standmap.jobs.sample_wood import SURVEYED, SURVEYED_WOOD
 
         say("There is no screen here; the window was drawn to:")
-        for made in take(path, [sample_stand(WOOD, s) for s in SOURCES], folder / "window"):
+        surveyed = [sample_stand(SURVEYED_WOOD, s) for s in SURVEYED]
+        for made in take(path, [sample_stand(WOOD, s) for s in SOURCES], folder / "window", surveyed=surveyed):
             say(f"  {made}")
         return
     say("The window opens; the command ends when it is closed.")

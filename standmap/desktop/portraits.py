@@ -16,6 +16,7 @@ from tempfile import TemporaryDirectory
 from PySide6.QtCore import QEventLoop
 from PySide6.QtWidgets import QWidget
 
+from standmap.assets import sample_stand
 from standmap.desktop.desk import Desk
 from standmap.desktop.pages.collect.page import CollectPage
 from standmap.desktop.pages.survey.page import SurveyPage
@@ -23,6 +24,7 @@ from standmap.desktop.start import Shell, application
 from standmap.desktop.window import Window
 from standmap.errors import UserError
 from standmap.jobs.opening import new_stand
+from standmap.jobs.sample_wood import SURVEYED, SURVEYED_WOOD
 from standmap.rules.columns import CODES
 from standmap.rules.judgement import Verdict
 from standmap.settings import Settings
@@ -57,7 +59,11 @@ def settle(window: Window, until: Callable[[], bool] = lambda: True) -> None:
 
 
 def take(
-    stand: Path | None, brought: Sequence[Path], folder: Path, looks: tuple[str, ...] = ("light", "dark")
+    stand: Path | None,
+    brought: Sequence[Path],
+    folder: Path,
+    looks: tuple[str, ...] = ("light", "dark"),
+    surveyed: Sequence[Path] = (),
 ) -> list[Path]:
     """Write the pictures of a stand's window.
 
@@ -69,6 +75,8 @@ def take(
         Files whose review is shown on the survey page of a new stand; nothing of them is stored.
     looks
         The first is used for every page, the others for the choose and collect pages.
+    surveyed
+        Files of a survey, stored in a new stand; its adjustment is shown on the survey page and not accepted.
 
     Returns
     -------
@@ -98,6 +106,13 @@ def take(
             new_stand(fresh)
             _review(shell, fresh, brought)
             save(shell.window, "survey")
+            shell.desk.close_stand()
+    if surveyed:
+        with TemporaryDirectory() as scratch:
+            fresh = Path(scratch) / "north-slope.gpkg"
+            new_stand(fresh)
+            _adjust(shell, fresh, surveyed)
+            save(shell.window, "adjust")
             shell.desk.close_stand()
     for number, look in enumerate(looks):
         if number:
@@ -143,14 +158,24 @@ def _is_open(desk: Desk) -> bool:
     return desk.seen is not None
 
 
-def _review(shell: Shell, stand: Path, brought: Sequence[Path]) -> None:
+def _review(shell: Shell, stand: Path, brought: Sequence[Path]) -> SurveyPage:
     shell.desk.open_stand(stand)
     settle(shell.window, lambda: shell.desk.path == stand and shell.desk.seen is not None)
     survey = shell.window.pages["survey"]
     assert isinstance(survey, SurveyPage)  # noqa: S101 - the page of that name, for the type checker
     shell.window.show_page("survey")
     survey.bring_files(list(brought))
-    settle(shell.window)
+    settle(shell.window, lambda: survey.bringing.review is not None)
+    return survey
+
+
+def _adjust(shell: Shell, stand: Path, surveyed: Sequence[Path]) -> None:
+    survey = _review(shell, stand, surveyed)
+    survey.bringing.store()
+    settle(shell.window, lambda: shell.desk.seen is not None and bool(shell.desk.seen.trees))
+    shell.window.area.notices.put_all_away()
+    survey.adjusting.begin()
+    settle(shell.window, lambda: survey.adjusting.sheet.adjustment is not None)
 
 
 def main() -> None:
@@ -160,7 +185,8 @@ def main() -> None:
     asked.add_argument("--bring", type=Path, action="append", default=[])
     asked.add_argument("--out", type=Path, required=True)
     given = asked.parse_args()
-    take(given.stand, given.bring, given.out)
+    surveyed = [sample_stand(SURVEYED_WOOD, name) for name in SURVEYED]
+    take(given.stand, given.bring, given.out, surveyed=surveyed)
 
 
 if __name__ == "__main__":

@@ -279,13 +279,16 @@ class Window(QWidget):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802 - Qt's name
-        """Open a stand, lay tiles under the map, or bring files into the stand that is open."""
+        """Open a stand or ask about it, lay tiles under the map, or bring files into the stand that is open."""
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
         packages = [p for p in paths if p.suffix.lower() == STAND_SUFFIX]
         others = [p for p in paths if p not in packages]
         stands = [p for p in packages if is_stand(p)]
-        if stands:
+        if stands and self.desk.seen is not None and stands[0].absolute() != self.desk.path:
+            self.show_page("survey")
+            self._survey().bring_files([*stands, *(p for p in paths if p not in stands)])
+        elif stands:
             self.desk.open_stand(stands[0])
             left = [p.name for p in paths if p != stands[0]]
             if left:
@@ -302,11 +305,14 @@ class Window(QWidget):
             self.desk.open_stand(packages[0])  # which says what is wrong with it
         elif others and self.desk.seen is not None:
             self.show_page("survey")
-            survey = self.pages["survey"]
-            assert isinstance(survey, SurveyPage)  # noqa: S101 - the page of that name, for the type checker
-            survey.bring_files(others)
+            self._survey().bring_files(others)
         elif others:
             self.desk.caution(tr("open or make a stand first: files are brought into it"))
+
+    def _survey(self) -> SurveyPage:
+        survey = self.pages["survey"]
+        assert isinstance(survey, SurveyPage)  # noqa: S101 - the page of that name, for the type checker
+        return survey
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Close the stand; there is nothing unsaved to lose."""

@@ -25,6 +25,9 @@ DAY_FORMAT = "d MMM yyyy"
 _DAY = re.compile(r"(?<!like )(?<!such as )(?<!['\w./\\-])(\d{4}-\d\d-\d\d)(?!['\w/\\-]|\.\w)")
 """A day as jobs write it; not one that is quoted, part of a file's name, or shown as the way to write it."""
 
+_DECIMAL = re.compile(r"(?<![\w.,])(\d+)\.(\d+)(?=(?:\s?[°%]|\s(?:mm|cm|m|km|mL|L|kg|min|s|h)(?!\w)))")
+"""A number before its unit as jobs write it; other points are those of names and versions."""
+
 
 class Catalogue(QTranslator):
     """The texts of one language: those of the window word for word, and patterns for the sentences that jobs make.
@@ -116,7 +119,9 @@ def tr_n(one: str, many: str, n: int, **values: object) -> str:
 
 def said(sentence: str) -> str:
     """Return a finished sentence of a job (a reason, a caution, an error) in the person's language."""
-    return QCoreApplication.translate(SENTENCES, _DAY.sub(_said_day, sentence))
+    told = QCoreApplication.translate(SENTENCES, _DAY.sub(_said_day, sentence))
+    mark = locale().decimalPoint()
+    return told if mark == "." else _DECIMAL.sub(lambda found: f"{found[1]}{mark}{found[2]}", told)
 
 
 def locale() -> QLocale:

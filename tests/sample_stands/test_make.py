@@ -15,11 +15,14 @@ from pathlib import Path
 import pytest
 
 from standmap.assets import sample_stand
+from standmap.jobs.adjust import propose_adjustment, store_adjustment
 from standmap.jobs.bring import BringOptions, BringReport, bring
 from standmap.jobs.judge import judge
 from standmap.jobs.record import record_file
+from standmap.messages import Collected
 from standmap.rules.verdicts import Verdict
 from standmap.stand.ground import AreaKind, LineKind, PlaceKind
+from standmap.stand.records import Media
 from standmap.stand.snapshot import Stand
 from standmap.store.stand_file import StandFile
 from standmap.survey.frame import true_distance
@@ -49,7 +52,7 @@ the_small_wood = pytest.mark.parametrize("brought", WOODS[:1], indirect=True)
 def test_made_again_they_are_the_same_bytes(tmp_path: Path) -> None:
     subprocess.run([sys.executable, sample_stand("make.py"), tmp_path], check=True, capture_output=True)
     made = {path.relative_to(tmp_path): path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
-    assert len(made) == 11
+    assert len(made) == 14
     for name, content in made.items():
         assert content == sample_stand(str(name)).read_bytes(), name
 
@@ -150,6 +153,34 @@ def test_the_walk_halts_at_twelve_birches_of_no_list(brought: tuple[Stand, Bring
     assert all(30 <= (s.to_at - s.from_at).total_seconds() <= 60 for s in stops)
     assert all(math.isfinite(s.sigma_m) for s in stops)
     assert "upper gate" in {p.name for p in stand.places if p.kind is PlaceKind.GATE}
+
+
+def test_a_survey_of_the_unlisted_slope_names_its_one_misread_tape(stand_file: StandFile, now: datetime) -> None:
+    sources = [sample_stand("alder-brook", name) for name in ("walk.gpx", "notes.csv", "field-sheet.csv", "stem.jpg")]
+    messages = Collected()
+    report = bring(stand_file, sources, BringOptions(), now, messages)
+    assert [s.skipped for s in report.sources] == [()] * 4
+    assert any("3 h 00 min" in text for text in messages.told)
+    stand = stand_file.stand()
+    names = {t.name for t in stand.trees}
+    noted = {f"N{n:02d}" for n in range(1, 13)}
+    assert names == noted | {f"G{n}" for n in range(1, 8)} | {"W1"}
+    girthed = {stand.by_key[m.tree_key].name for m in stand.measurements}
+    assert girthed == names - {"W1"}
+    found = propose_adjustment(stand_file)
+    (wrong,) = found.disagreeing
+    assert "the distance from G3 to G6" in wrong.text
+    # Tape and compass tie two halts together: both become surer, and so does all that hangs on them.
+    before = {s.tree: s.sigma_m for s in report.sources[0].stops}
+    after = {p.name: p.sigma_m for p in found.points if p.sigma_m is not None}
+    assert all(after[n] < 0.9 * before[n] for n in ("N05", "N06"))
+    store_adjustment(stand_file, found, now)
+    (picture,) = stand_file.rows(Media)
+    assert picture.tree_key == next(t.key for t in stand.trees if t.name == "N07")
+
+
+def test_the_picture_is_small() -> None:
+    assert sample_stand("alder-brook", "stem.jpg").stat().st_size < 25_000
 
 
 @the_small_wood

@@ -151,8 +151,8 @@ def test_an_empty_stand_says_that_nothing_was_measured(tmp_path: Path, qtbot: Qt
     with opened(qtbot, empty) as made:
         made.page.adjusting.begin()
         sheet = made.page.adjusting.sheet
-        qtbot.waitUntil(lambda: bool(sheet.wrong.text()), timeout=20_000)
-        assert sheet.wrong.text().startswith("nothing was measured here yet")
+        qtbot.waitUntil(lambda: bool(sheet.about.text()), timeout=20_000)
+        assert sheet.about.text().startswith("nothing was measured here yet")
         assert not sheet.accept.isVisible()
         QTest.mouseClick(sheet.leave, LEFT)
         assert at_home(made)
