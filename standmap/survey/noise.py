@@ -15,17 +15,63 @@ LEAST_SIGMA_M = 1.0
 """Noise is never held to be smaller than this: a person who stands at a tree moves about as much."""
 
 _LEAP_SPREADS = 3.0
-_KNOWN_TIMES_S = 5.0 * 2.0 ** (np.arange(13) / 2)  # 5 s to 320 s
-_LAGS = (1, 2, 4, 6)
-_PRIOR_WEIGHT = 5.0  # of the assumed correlation time: one walk tells it badly
+KNOWN_TIMES_S: FloatArray = 5.0 * 2.0 ** (np.arange(15) / 2)
+"""Correlation times looked at: 5 s to 640 s."""
+
+_CAP2 = 9.0
+_ROUNDS = 8
+_LEAST_INNER = 6
+_LEAST_VARIANCE = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
 class Noise:
-    """First-order Gauss-Markov noise: standard deviation of one axis in metres, correlation time in seconds."""
+    """First-order Gauss-Markov noise: standard deviation of one axis in metres, correlation time in seconds.
+
+    Attributes
+    ----------
+    likely
+        What the noise may be as well: likelihood (the sum is 1), variance in square metres, correlation time.
+    """
 
     sigma_m: float
     time_s: float
+    likely: tuple[tuple[float, float, float], ...] = ()
+
+    def of_mean(self, lasted_s: float) -> tuple[float, float]:
+        """Return the variance of a mean over a time, and how many independent fixes that time is worth.
+
+        The mean of such noise of variance v over a time T has the variance v g(T / time),
+        g(u) = 2 (u - 1 + exp(-u)) / u² (an integral of the correlation, worked out here).
+        """
+        likely = self.likely or ((1.0, self.sigma_m**2, self.time_s),)
+        one = sum(p * max(v, LEAST_SIGMA_M**2) for p, v, _ in likely)
+        mean = sum(p * max(v, LEAST_SIGMA_M**2) * shared_part(lasted_s / time_s) for p, v, time_s in likely)
+        return mean, one / mean
+
+
+def shared_part(u: float) -> float:
+    """Return the variance of a mean over `u` correlation times as a part of the variance of one fix."""
+    return 1 - u / 3 if u < 1e-3 else 2 * (u - 1 + math.exp(-u)) / u**2
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """What is thought of noise before a walk is looked at: middles, and spreads of the logarithms."""
+
+    sigma_m: float
+    sigma_spread: float
+    time_s: float
+    time_spread: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fine:
+    """One fix of each step, in seconds and metres: taken as it is, for a mean of several would hide noise."""
+
+    t: FloatArray
+    x: FloatArray
+    y: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,36 +177,64 @@ def first_guess(steps: Steps, time_s: float) -> Noise:
     return Noise(max(LEAST_SIGMA_M, math.sqrt(_axis_variance(ratio[even], 0.45))), time_s)
 
 
-def noise_in_stays(steps: Steps, stays: list[tuple[int, int]], step_s: float, guess: Noise) -> Noise:
-    """Return the noise from how far fixes drift apart while a person stands: the guess where there is too little.
+def noise_in_stays(seen: Fine, stays: list[tuple[int, int]], assumed: Assumed) -> Noise | None:
+    """Return the likeliest noise of what is seen in stays, None where there is too little.
 
     Parameters
     ----------
+    seen
+        One fix of each step.
     stays
-        First and last step of each stay.
+        First and last step of each stay; the outermost steps are not used, for they may belong to the walk.
+
+    Notes
+    -----
+    For each of some correlation times the variance is fitted with the place of every stay left open; changes
+    that stand out count for less (they are echoes), and what this takes from a normal cloud is given back.
+    What is assumed of spread and time is one more observation, because short stays tell the two badly apart.
     """
-    stay = np.full(len(steps), -1)
-    for number, (a, b) in enumerate(stays):
-        stay[a + 1 : b] = number
-    apart_s, variance, weight = [], [], []
-    for lag in _LAGS:
-        i = np.flatnonzero((stay[lag:] >= 0) & (stay[lag:] == stay[:-lag]))
-        if len(i) < 10:
-            break
-        moved2 = (steps.x[i + lag] - steps.x[i]) ** 2 + (steps.y[i + lag] - steps.y[i]) ** 2
-        variance.append(_axis_variance(moved2, 0.7))
-        # The median over a step smooths the noise: as if the lag were about a third of a step shorter.
-        smooth_s = 0.3 * step_s if steps.count[i].max() > 1 else 0.0
-        apart_s.append(float(np.median(steps.t[i + lag] - steps.t[i])) - smooth_s)
-        weight.append(len(i) / lag)
-    if len(variance) < 3 or min(apart_s) <= 0:
-        return guess
-    seen, w = np.log(np.maximum(variance, 1e-6)), np.array(weight)
-    shape = np.log(2 * (1 - np.exp(-np.array(apart_s) / _KNOWN_TIMES_S[:, None])))
-    level = (seen - shape) @ w / w.sum()
-    misfit = (seen - shape - level[:, None]) ** 2 @ w + _PRIOR_WEIGHT * np.log(_KNOWN_TIMES_S / guess.time_s) ** 2
-    best = int(misfit.argmin())
-    return Noise(max(LEAST_SIGMA_M, float(np.exp(level[best] / 2))), float(_KNOWN_TIMES_S[best]))
+    inner = [(a + 1, b - 1) for a, b in stays if b - a >= _LEAST_INNER]
+    if len(inner) < 2:
+        return None
+    i = np.concatenate([np.arange(a, b) for a, b in inner])
+    lengths = np.array([b - a for a, b in inner])
+    starts = np.concatenate(([0], np.cumsum(lengths)[:-1]))
+    dt = seen.t[i + 1] - seen.t[i]
+    given_back = 1 - math.exp(-_CAP2 / 2)  # E min(r, c) = 2 (1 - exp(-c / 2)) for r of chi-square, two degrees
+
+    costs, variances = [], []
+    for time_s in KNOWN_TIMES_S:
+        kept = np.exp(-dt / time_s)
+        fresh, pull = 1 - kept**2, 1 - kept
+        weight = np.ones(len(i))
+        variance = -1.0
+        for _ in range(_ROUNDS):
+            held = 1 + np.add.reduceat(weight * pull**2 / fresh, starts)
+            moved, begun = np.zeros(len(i)), np.zeros(len(starts))
+            for axis in (seen.x, seen.y):
+                ahead = axis[i + 1] - kept * axis[i]
+                first = axis[i[starts]]
+                place = (first + np.add.reduceat(weight * pull * ahead / fresh, starts)) / held
+                moved += (ahead - pull * np.repeat(place, lengths)) ** 2 / fresh
+                begun += (first - place) ** 2
+            if variance < 0:
+                variance = max(_LEAST_VARIANCE, float(np.median(moved)) / (2 * math.log(2)))
+            limit = _CAP2 * variance
+            weight = np.minimum(1.0, limit / np.maximum(moved, 1e-9))
+            total = np.minimum(moved, limit).sum() / given_back + np.minimum(begun, limit).sum()
+            variance = max(_LEAST_VARIANCE, float(total) / (2 * len(i)))
+        cost = 2 * len(i) * math.log(variance) + 2 * float(np.log(fresh).sum() + np.log(held).sum())
+        cost += (math.log(time_s / assumed.time_s) / assumed.time_spread) ** 2
+        cost += (math.log(math.sqrt(variance) / assumed.sigma_m) / assumed.sigma_spread) ** 2
+        costs.append(cost)
+        variances.append(variance)
+    likely = np.exp(-(np.array(costs) - min(costs)) / 2)
+    likely /= likely.sum()
+    found = np.array(variances)
+    time_s = math.exp(float(likely @ np.log(KNOWN_TIMES_S)))
+    # How fast fixes drift apart is what a walk shows best, so it is kept when spread and time are averaged.
+    sigma = math.sqrt(math.exp(float(likely @ np.log(found / KNOWN_TIMES_S))) * time_s)
+    return Noise(max(LEAST_SIGMA_M, sigma), time_s, tuple(zip(likely, found, KNOWN_TIMES_S, strict=True)))
 
 
 def _axis_variance(length2: FloatArray, quantile: float) -> float:

@@ -49,61 +49,83 @@ class StopSettings:
         "A leap away that is undone by a leap back within this is an echo; it is left out.",
     )
     correlation_s: float = _assumed(
-        30.0,
-        "Correlation time while looking for stays",
+        80.0,
+        "Correlation time",
         "s",
         1,
         600,
         "How long errors of neighbouring fixes go together, as far as the walk itself does not show it.",
     )
+    correlation_spread: float = _assumed(
+        1.2, "Doubt about the correlation time", "", 0.05, 5, "Standard deviation of the logarithm of that time."
+    )
     fused_correlation_s: float = _assumed(
         60.0,
-        "Least correlation time of a fused position",
+        "Correlation time of a position taken live",
         "s",
         1,
         3600,
-        "Errors go together for at least this long when a stay's accuracy is stated, so that many fixes count as few.",
+        "Errors go together for this long while a position settles, so that many fixes count as few.",
     )
     untold_sigma_m: float = _assumed(
         4.0, "Untold accuracy", "m", 0.01, 100, "Standard deviation of one axis where the receiver does not tell it."
     )
+    told_spread: float = _assumed(
+        0.15,
+        "Doubt about a told accuracy",
+        "",
+        0.05,
+        5,
+        "Standard deviation of the logarithm of the noise about what the receiver tells.",
+    )
+    untold_spread: float = _assumed(
+        1.2, "Doubt about an untold accuracy", "", 0.05, 5, "The same where the receiver tells nothing."
+    )
     shared_drift_m: float = _assumed(
         1.5,
-        "Shared drift",
+        "Drift of a position taken live",
         "m",
         0,
         50,
-        "Standard deviation of an error that a whole walk shares; no stay is better than this.",
+        "Standard deviation of an error that standing on does not lessen; no position taken live is better than this.",
+    )
+    walk_drift_m: float = _assumed(
+        0.3,
+        "Drift of a whole walk",
+        "m",
+        0,
+        50,
+        "Standard deviation of an error that a whole walk shares beyond its noise; no stay is better than this.",
+    )
+    pace_m_s: float = _assumed(
+        0.9, "Usual pace", "m/s", 0.2, 3, "Straight way between two stops, divided by the time it takes."
     )
     merge_within_m: float = _assumed(
-        3.0,
+        1.5,
         "Same stop within",
         "m",
         0,
         50,
         "Neighbouring stays nearer than this are one, even with a perfect receiver.",
     )
-    merge_sigmas: float = _assumed(
-        1.6,
-        "Same stop within, by noise",
-        "",
-        0,
-        5,
-        "So many standard deviations of the noise are added to that distance.",
-    )
-    merge_gap_s: float = _assumed(
-        30.0, "Same stop after", "s", 0, 600, "Stays are joined only when less than this lies between them."
-    )
     step_s: float = _assumed(
         3.0, "Time step", "s", 0.5, 30, "Fixes are taken together in steps of this length; the median of each counts."
     )
     leave_cost: float = _assumed(
-        7.0,
+        6.0,
         "Proof for leaving",
         "",
         0,
         100,
         "Evidence, twice the log of a likelihood ratio, wanted before a stay ends and a walk begins.",
+    )
+    part_cost: float = _assumed(
+        3.5,
+        "Proof for two stops",
+        "",
+        0,
+        100,
+        "Evidence wanted before two neighbouring stays are two stops, when the whole way between them is looked at.",
     )
     bend_cost: float = _assumed(
         10.0, "Proof for a bend", "", 0, 100, "Evidence wanted before a walk between trees takes another direction."

@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from standmap.stand.walks import Fixes, FloatArray
 from standmap.survey.division import stays_of
 from standmap.survey.frame import WorkingFrame
-from standmap.survey.noise import Noise, Steps, first_guess, in_steps, noise_in_stays, without_excursions
+from standmap.survey.habits import Habits, learnt
+from standmap.survey.joining import Joining
+from standmap.survey.marks import Mark, MarkedSteps, in_stops, on_steps
+from standmap.survey.noise import (
+    Assumed,
+    Fine,
+    Noise,
+    Steps,
+    first_guess,
+    in_steps,
+    noise_in_stays,
+    shared_part,
+    without_excursions,
+)
 from standmap.survey.settings import StopSettings
 
 _FIRST_YEAR_S, _LAST_YEAR_S = -62_135_596_800.0, 253_402_300_799.0
@@ -29,7 +41,12 @@ _FEWEST_FIXES = 3
 _HUBER = 1.345
 """Huber's constant for 95 % efficiency on clean noise (Huber 1981, Robust Statistics; from memory)."""
 
-_PRIOR_FIXES = 4.0
+_FINELY = 0.3
+"""So much of the usual proof for leaving is enough while the noise is learnt."""
+
+_LESSONS = 3
+_GUESSED_TIME_S = 30.0
+_PRIOR_FIXES = 10.0
 """So many independent fixes is the walk's noise worth beside the scatter of one stay."""
 
 
@@ -49,6 +66,10 @@ class FoundStop:
         How many fixes the position rests on.
     var_e_m2, var_n_m2, cov_en_m2
         Covariance of the position, square metres.
+    shared_m2
+        The part of both variances that is an error which all stops of the walk have in common.
+    marked
+        Places in the sequence of marks, in ascending order, that lie in this stop.
     """
 
     lon: float
@@ -61,6 +82,8 @@ class FoundStop:
     var_e_m2: float
     var_n_m2: float
     cov_en_m2: float
+    shared_m2: float = 0.0
+    marked: tuple[int, ...] = ()
 
     @property
     def sigma_m(self) -> float:
@@ -79,21 +102,9 @@ class _Track:
     time_s: FloatArray
 
 
-@dataclass(frozen=True, slots=True)
-class _Stay:
-    """Steps that belong to one stop, in pieces (first step, last step), with a middling position of each."""
-
-    pieces: tuple[tuple[int, int], ...]
-    middles: tuple[tuple[float, float], ...]
-
-    @property
-    def middle(self) -> tuple[float, float]:
-        lengths = [b - a + 1 for a, b in self.pieces]
-        x, y = np.average(np.array(self.middles), axis=0, weights=lengths)
-        return float(x), float(y)
-
-
-def find_stops(fixes: Fixes, frame: WorkingFrame, settings: StopSettings | None = None) -> list[FoundStop]:
+def find_stops(
+    fixes: Fixes, frame: WorkingFrame, settings: StopSettings | None = None, marks: Sequence[Mark] = ()
+) -> list[FoundStop]:
     """Return the stops of a walk in ascending time; no two share a moment.
 
     Parameters
@@ -103,12 +114,16 @@ def find_stops(fixes: Fixes, frame: WorkingFrame, settings: StopSettings | None 
         exact duplicates one is kept; so a track without times has no stops.
     settings
         What is assumed; the defaults where absent.
+    marks
+        Moments that lie in stops, in any order; those that are not finite or fall where the track is silent are
+        left alone.
 
     Notes
     -----
     Excursions are left out, fixes are taken together in short steps, and the likeliest division of the walk
-    into stays and walks is found twice: first with a guess of the noise, then with the noise that the stays
-    themselves show. The same fixes always give the same stops.
+    into stays and walks is found: first finely, to learn the noise from the stays; then with that noise, to learn
+    how long this walker stays and how far the next stop lies; then with all of it. Neighbours that are better
+    one stay are joined. The same fixes and marks always give the same stops.
     """
     settings = settings or StopSettings()
     track = _usable(fixes, frame)
@@ -117,19 +132,77 @@ def find_stops(fixes: Fixes, frame: WorkingFrame, settings: StopSettings | None 
     kept = without_excursions(track.t, track.x, track.y, settings)
     track = _Track(track.t[kept], track.x[kept], track.y[kept], track.sigma_m[kept], track.time_s[kept])
     steps = in_steps(track.t, track.x, track.y, settings.step_s)
+    marked = on_steps(marks, steps, float(track.time_s[0]), settings.longest_silence_s / 2)
     pieces = _unbroken(steps, settings)
+    some = [(lo, min(hi, _ENOUGH_STEPS)) for lo, hi in pieces if lo < _ENOUGH_STEPS]
 
-    noise = first_guess(steps, settings.correlation_s)
-    learnt_from = [(lo, min(hi, _ENOUGH_STEPS)) for lo, hi in pieces if lo < _ENOUGH_STEPS]
-    noise = noise_in_stays(steps, list(_divided(steps, learnt_from, noise, settings)), settings.step_s, noise)
-    stays = _merged(_divided(steps, pieces, noise, settings), steps, noise, settings)
+    middle = steps.first + (steps.count - 1) // 2
+    fine, assumed = Fine(track.t[middle], track.x[middle], track.y[middle]), _assumed(track, settings)
+
+    noise = _noise(fine, assumed, steps, some, marked, settings)
+    habits = _habits(steps, some, noise, marked, settings)
+    stays = list(_divided(steps, pieces, noise, habits, marked, settings))
+    joining = Joining(steps, noise, habits, marked, settings)
+    stays = joining.settled(joining.joined(stays))
+    # What is stated rests on the stays as they are at last: a fine division hides some of the noise.
+    stated = noise_in_stays(fine, [s for s in stays if s[1] < _ENOUGH_STEPS], assumed) or noise
 
     stops: list[FoundStop] = []
-    for stay in stays:
-        stop = _fused(stay, steps, track, noise, settings, frame)
+    last = -1
+    for begin, end in stays:
+        # Neighbours may share a step; it stays with the earlier one.
+        first = begin + 1 if begin == last and begin < end else begin
+        last = end
+        stop = _fused((first, end), steps, track, stated, marked, settings, frame)
         if stop is not None:
             stops.append(stop)
-    return stops
+    held = in_stops(marks, ((s.from_s, s.to_s) for s in stops), settings.step_s)
+    return [replace(stop, marked=places) for stop, places in zip(stops, held, strict=True)]
+
+
+def _assumed(track: _Track, settings: StopSettings) -> Assumed:
+    told = track.sigma_m[~np.isnan(track.sigma_m)]
+    # Half the fixes must tell, else what they tell is not of the walk.
+    if 2 * len(told) >= len(track.sigma_m):
+        sigma_m, spread = float(np.median(told)), settings.told_spread
+    else:
+        sigma_m, spread = settings.untold_sigma_m, settings.untold_spread
+    return Assumed(sigma_m, spread, settings.correlation_s, settings.correlation_spread)
+
+
+def _noise(
+    fine: Fine,
+    assumed: Assumed,
+    steps: Steps,
+    pieces: list[tuple[int, int]],
+    marks: MarkedSteps,
+    settings: StopSettings,
+) -> Noise:
+    """Learn the noise of a walk from its stays, divided finely so that none holds a way."""
+    finely = replace(settings, leave_cost=settings.leave_cost * _FINELY)
+    noise = first_guess(steps, _GUESSED_TIME_S)
+    for _ in range(_LESSONS):
+        found = noise_in_stays(fine, list(_divided(steps, pieces, noise, Habits(), marks, finely)), assumed)
+        if found is None:
+            # Too little to learn from: what is assumed counts where fixes do not drift apart even faster.
+            return Noise(max(noise.sigma_m, assumed.sigma_m), assumed.time_s)
+        noise = found
+    return noise
+
+
+def _habits(
+    steps: Steps, pieces: list[tuple[int, int]], noise: Noise, marks: MarkedSteps, settings: StopSettings
+) -> Habits:
+    """Learn how this walker goes about it."""
+    habits = Habits()
+    divided = list(_divided(steps, pieces, noise, habits, marks, settings))
+    for _ in range(_LESSONS):
+        stays = Joining(steps, noise, habits, marks, settings).joined(divided)
+        lasted = np.array([steps.end[b] - steps.begin[a] for a, b in stays])
+        middles = np.array([(np.median(steps.x[a : b + 1]), np.median(steps.y[a : b + 1])) for a, b in stays])
+        ways = np.hypot(*np.diff(middles.reshape(-1, 2), axis=0).T)
+        habits = learnt(lasted, ways)
+    return habits
 
 
 def _usable(fixes: Fixes, frame: WorkingFrame) -> _Track:
@@ -164,44 +237,40 @@ def _unbroken(steps: Steps, settings: StopSettings) -> list[tuple[int, int]]:
 
 
 def _divided(
-    steps: Steps, pieces: list[tuple[int, int]], noise: Noise, settings: StopSettings
+    steps: Steps,
+    pieces: list[tuple[int, int]],
+    noise: Noise,
+    habits: Habits,
+    marks: MarkedSteps,
+    settings: StopSettings,
 ) -> Iterable[tuple[int, int]]:
     for lo, hi in pieces:
-        for a, b in stays_of(steps.part(lo, hi), noise, settings):
+        for a, b in stays_of(steps.part(lo, hi), noise, habits, marks.part(lo, hi), settings):
             yield a + lo, b + lo
 
 
-def _merged(stays: Iterable[tuple[int, int]], steps: Steps, noise: Noise, settings: StopSettings) -> list[_Stay]:
-    """Join neighbouring stays that cannot be told apart: pieces of a long stay, or a stay broken by an echo."""
-    merged: list[_Stay] = []
-    for start, b in stays:
-        # Neighbours may share a step; it stays with the earlier one.
-        a = start + 1 if merged and merged[-1].pieces[-1][1] == start else start
-        middle = (float(np.median(steps.x[a : b + 1])), float(np.median(steps.y[a : b + 1])))
-        if merged:
-            last = merged[-1]
-            gap_s = float(steps.begin[a] - steps.end[last.pieces[-1][1]])
-            drifted = 1 - math.exp(-max(gap_s, settings.least_stay_s) / noise.time_s)
-            limit = settings.merge_within_m + settings.merge_sigmas * noise.sigma_m * math.sqrt(drifted)
-            if gap_s <= settings.merge_gap_s and math.dist(middle, last.middle) <= limit:
-                merged[-1] = _Stay((*last.pieces, (a, b)), (*last.middles, middle))
-                continue
-        merged.append(_Stay(((a, b),), (middle,)))
-    return merged
-
-
 def _fused(
-    stay: _Stay, steps: Steps, track: _Track, noise: Noise, settings: StopSettings, frame: WorkingFrame
+    stay: tuple[int, int],
+    steps: Steps,
+    track: _Track,
+    noise: Noise,
+    marks: MarkedSteps,
+    settings: StopSettings,
+    frame: WorkingFrame,
 ) -> FoundStop | None:
     """Return the robust position of a stay and its covariance, or None where it rests on too few fixes."""
-    members = np.concatenate([np.arange(steps.first[a], steps.first[b] + steps.count[b]) for a, b in stay.pieces])
-    begin, end = int(members[0]), int(members[-1])
-    if len(members) < _FEWEST_FIXES or track.t[end] - track.t[begin] < settings.least_stay_s:
+    begin, end = int(steps.first[stay[0]]), int(steps.first[stay[1]] + steps.count[stay[1]]) - 1
+    here = slice(begin, end + 1)
+    count, lasted_s = end - begin + 1, float(track.t[end] - track.t[begin])
+    if count < _FEWEST_FIXES or lasted_s <= 0:
         return None
-    told = np.where(np.isnan(track.sigma_m[members]), settings.untold_sigma_m, track.sigma_m[members])
-    xy = np.stack([track.x[members], track.y[members]], axis=1)
+    if lasted_s < settings.least_stay_s and marks.within(*stay) is None:
+        return None
+    told = np.where(np.isnan(track.sigma_m[here]), settings.untold_sigma_m, track.sigma_m[here])
+    xy = np.stack([track.x[here], track.y[here]], axis=1)
     place, scatter = _huber(xy, 1 / told**2, noise.sigma_m)
-    covariance = _covariance(scatter, told, float(track.t[end] - track.t[begin]), noise, settings)
+    walk_s = float(track.t[-1] - track.t[0])
+    covariance, shared = _covariance(scatter, count, lasted_s, walk_s, noise, settings)
     lon, lat = frame.to_lonlat(place[:1], place[1:])
     return FoundStop(
         lon=float(lon[0]),
@@ -210,10 +279,11 @@ def _fused(
         y=float(place[1]),
         from_s=float(track.time_s[begin]),
         to_s=float(track.time_s[end]),
-        fix_count=len(members),
+        fix_count=count,
         var_e_m2=float(covariance[0, 0]),
         var_n_m2=float(covariance[1, 1]),
         cov_en_m2=float(covariance[0, 1]),
+        shared_m2=shared,
     )
 
 
@@ -235,21 +305,22 @@ def _huber(xy: FloatArray, weights: FloatArray, spread_m: float) -> tuple[FloatA
 
 
 def _covariance(
-    scatter: FloatArray, told_m: FloatArray, lasted_s: float, noise: Noise, settings: StopSettings
-) -> NDArray[np.float64]:
-    """Return the covariance of a fused position.
+    scatter: FloatArray, count: int, lasted_s: float, walk_s: float, noise: Noise, settings: StopSettings
+) -> tuple[FloatArray, float]:
+    """Return the covariance of a fused position, and what of both its variances the whole walk shares.
 
-    The mean of first-order Gauss-Markov noise of variance v over a time T has the variance v g(T / time),
-    g(u) = 2 (u - 1 + exp(-u)) / u² (an integral of the correlation, worked out here), so a stay is worth 1 / g
-    independent fixes, however many were logged. The scatter within a stay shows only 1 - g of the noise.
+    However many fixes were logged, they count for as many as are independent. The scatter within a stay shows the
+    noise only in part; it says more about the shape of the ellipse than about its size. Slow noise is shared by
+    the stops of a walk: as much of it as is left in a mean over the whole walk.
     """
-    u = lasted_s / max(noise.time_s, settings.fused_correlation_s)
-    shared = 2 * (u - 1 + math.exp(-u)) / u**2
-    worth = min(float(len(told_m)), 1 / shared)
-    walk_var = max(noise.sigma_m**2, float(np.median(told_m)) ** 2)
-    shown = np.asarray(scatter) / (1 - shared)
-    one_fix = (_PRIOR_FIXES * walk_var * np.eye(2) + (worth - 1) * shown) / (_PRIOR_FIXES + worth - 1)
-    return np.asarray(one_fix / worth + settings.shared_drift_m**2 * np.eye(2))
+    mean, worth = noise.of_mean(lasted_s)
+    worth = min(float(count), worth)
+    one = mean * worth
+    shown = np.asarray(scatter) / max(1 - 1 / worth, 0.1)
+    one_fix = (_PRIOR_FIXES * one * np.eye(2) + (worth - 1) * shown) / (_PRIOR_FIXES + worth - 1)
+    slow = min(noise.sigma_m**2 * shared_part(walk_s / noise.time_s), mean / 2)
+    shared = float(slow + settings.walk_drift_m**2)
+    return np.asarray(one_fix / worth + settings.walk_drift_m**2 * np.eye(2)), shared
 
 
-__all__ = ["FoundStop", "StopSettings", "find_stops"]
+__all__ = ["FoundStop", "Mark", "StopSettings", "find_stops"]

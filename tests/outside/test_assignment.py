@@ -16,7 +16,7 @@ def tried(score: np.ndarray) -> float:
     """Return the best total score of any one-to-one assignment; a new position without a tree adds nothing."""
     new, known = score.shape
     wide = np.hstack([score, np.zeros((new, new))])
-    return max(sum(wide[i, j] for i, j in enumerate(way)) for way in permutations(range(known + new), new))
+    return max(float(sum(wide[i, j] for i, j in enumerate(way))) for way in permutations(range(known + new), new))
 
 
 def total(score: np.ndarray, chosen: np.ndarray) -> float:

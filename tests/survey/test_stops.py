@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
-from dataclasses import fields, replace
-from pathlib import Path
-from types import ModuleType
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -18,23 +15,10 @@ from hypothesis import strategies as st
 from standmap.stand.walks import Fixes
 from standmap.survey.frame import WorkingFrame
 from standmap.survey.settings import StopSettings
-from standmap.survey.stops import FoundStop, find_stops
+from standmap.survey.stops import FoundStop, Mark, find_stops
+from tests.survey import simulated_walks as simulated
 
 FRAME = WorkingFrame(27.6, 61.9)
-
-
-def _benchmark() -> ModuleType:
-    """Return the simulated walks of the benchmark, which is no package."""
-    spec = importlib.util.spec_from_file_location("stops_benchmark", Path(__file__).parents[1] / "benchmarks/stops.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-simulated = _benchmark()
 
 
 def track(t: Any, x: Any, y: Any, sigma_m: Any = np.nan, frame: WorkingFrame = FRAME) -> Fixes:
@@ -57,13 +41,125 @@ def stroll(seed: int = 1, sigma_m: float = 3.0, time_s: float = 60.0, trees: int
     return fixes, truth
 
 
-@pytest.mark.parametrize("time_s", [30.0, 100.0, 300.0])
+@dataclass
+class Score:
+    """Counts over some walks."""
+
+    trees: int = 0
+    found: int = 0
+    false: int = 0
+    held: int = 0
+    square_m2: float = 0.0
+    plain_m2: float = 0.0
+
+    def add(self, fixes: Fixes, truth: Any, stops: list[FoundStop]) -> None:
+        hits, false = simulated.matched(stops, truth)
+        self.trees, self.found, self.false = self.trees + len(truth.x), self.found + len(hits), self.false + false
+        for tree, stop in hits.items():
+            dx, dy = stop.x - truth.x[tree], stop.y - truth.y[tree]
+            self.held += simulated.in_ellipse(stop, dx, dy)
+            self.square_m2 += dx**2 + dy**2
+            during = (fixes.time_s >= truth.begin[tree]) & (fixes.time_s <= truth.end[tree])
+            x, y = FRAME.to_xy(fixes.lon[during], fixes.lat[during])
+            self.plain_m2 += (x.mean() - truth.x[tree]) ** 2 + (y.mean() - truth.y[tree]) ** 2
+
+
+def scored(walks: int, sigma_m: float, time_s: float, **kind: Any) -> Score:
+    score = Score()
+    for number in range(walks):
+        fixes, truth = simulated.walk(np.random.default_rng([11, number]), sigma_m, time_s, **kind)
+        score.add(fixes, truth, find_stops(fixes, FRAME))
+    return score
+
+
+@pytest.mark.parametrize("time_s", [10.0, 30.0, 100.0, 300.0])
 def test_most_stops_are_found_and_few_are_false(time_s: float) -> None:
-    score = simulated.score(4.0, time_s, 8, 11)
-    assert score["found_pct"] >= 98
-    assert score["false_pct"] <= 1
-    assert score["rms_m"] <= 1.1 * score["plain_mean_rms_m"]
-    assert score["in_ellipse_pct_told"] >= 90
+    score = scored(5, 4.0, time_s, told=True)
+    assert score.found >= 0.97 * score.trees
+    assert score.false <= 0.02 * score.trees
+    assert score.square_m2 <= 1.1**2 * score.plain_m2
+    assert 0.87 * score.found <= score.held <= 0.995 * score.found
+
+
+def test_long_stays_are_seldom_split() -> None:
+    score = scored(4, 4.0, 60.0, stay_s=(25.0, 120.0), speed_m_s=(0.6, 1.4))
+    assert score.found >= 0.96 * score.trees
+    assert score.false <= 0.03 * score.trees
+
+
+def test_short_moves_are_told_apart_where_the_noise_is_slow() -> None:
+    score = scored(4, 4.0, 120.0, move_m=(8.0, 9.0))
+    assert score.found >= 0.96 * score.trees
+    assert score.false <= 0.02 * score.trees
+
+
+@pytest.mark.parametrize("time_s", [10.0, 60.0, 300.0])
+def test_notes_tell_apart_what_the_track_cannot(time_s: float) -> None:
+    with_notes, without = Score(), Score()
+    for number in range(3):
+        rng = np.random.default_rng([12, number])
+        fixes, truth = simulated.walk(rng, 4.0, time_s, move_m=(2.0, 4.0), trees=40)
+        with_notes.add(fixes, truth, find_stops(fixes, FRAME, marks=simulated.noted(rng, truth)))
+        without.add(fixes, truth, find_stops(fixes, FRAME))
+    assert without.found < 0.8 * without.trees
+    assert with_notes.found >= 0.95 * with_notes.trees
+    assert with_notes.false <= 0.05 * with_notes.trees
+
+
+def still(seconds_: int = 120) -> Fixes:
+    t = np.arange(0, float(seconds_))
+    return track(t, 0 * t, 0 * t)
+
+
+def test_two_names_make_two_stops_and_one_name_one() -> None:
+    assert len(find_stops(still(), FRAME, marks=[Mark(20.0, "B1"), Mark(90.0, "B1")])) == 1
+    one, two = find_stops(still(), FRAME, marks=[Mark(20.0, "B1"), Mark(90.0, "B2")])
+    assert one.to_s < two.from_s
+    assert (one.marked, two.marked) == ((0,), (1,))
+
+
+def test_a_nameless_note_may_share_a_stop() -> None:
+    (stop,) = find_stops(still(), FRAME, marks=[Mark(60.0), Mark(20.0, "B1"), Mark(90.0)])
+    assert stop.marked == (0, 1, 2)
+
+
+def test_a_note_makes_a_stop_of_a_halt_that_is_too_short() -> None:
+    t = np.arange(0, 100.0)
+    x = np.interp(t, [0, 45, 57, 100], [0, 54, 54, 106])
+    assert find_stops(track(t, x, 0 * t), FRAME) == []
+    (stop,) = find_stops(track(t, x, 0 * t), FRAME, marks=[Mark(51.0, "B1")])
+    assert stop.x == pytest.approx(54, abs=3)
+    assert stop.from_s <= 51 <= stop.to_s
+
+
+@pytest.mark.parametrize("at", [-1e4, 1e5, math.nan, math.inf])
+def test_a_note_outside_the_track_changes_nothing(at: float) -> None:
+    fixes, _ = stroll()
+    assert find_stops(fixes, FRAME, marks=[Mark(at, "B1")]) == find_stops(fixes, FRAME)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.tuples(st.floats(0, 700), st.sampled_from([None, "B1", "B2", "B3"])), max_size=12), st.randoms())
+def test_notes_hold_whatever_they_say(said: list[tuple[float, str | None]], shuffle: Any) -> None:
+    fixes, _truth = stroll(trees=6)
+    start = float(fixes.time_s[0])
+    marks = [Mark(start + at, tree) for at, tree in said]
+    stops = find_stops(fixes, FRAME, marks=marks)
+    for before, after in pairwise(stops):
+        assert before.to_s < after.from_s
+    held = [place for stop in stops for place in stop.marked]
+    assert len(held) == len(set(held))
+    mixed = list(marks)
+    shuffle.shuffle(mixed)
+    again = find_stops(fixes, FRAME, marks=mixed)
+    assert places(again).tolist() == places(stops).tolist()
+
+
+def test_the_shared_part_is_within_the_whole() -> None:
+    for time_s in (10.0, 300.0):
+        fixes, _ = stroll(time_s=time_s)
+        for stop in find_stops(fixes, FRAME):
+            assert 0 < stop.shared_m2 < min(stop.var_e_m2, stop.var_n_m2)
 
 
 def test_more_noise_is_stated_as_less_certain() -> None:
@@ -87,7 +183,7 @@ def test_a_stay_is_never_better_than_the_drift_of_the_whole_walk() -> None:
     t = np.arange(0, 36_000, 5.0)
     rng = np.random.default_rng(4)
     (stop,) = find_stops(track(t, rng.normal(0, 1, len(t)), rng.normal(0, 1, len(t)), 1.0), FRAME)
-    assert stop.sigma_m >= StopSettings().shared_drift_m
+    assert stop.sigma_m >= StopSettings().walk_drift_m
 
 
 def test_told_accuracy_weighs_the_fixes() -> None:
