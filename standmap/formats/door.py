@@ -22,7 +22,7 @@ _BINARY = {
     b"7z\xbc\xaf\x27\x1c": ("is a 7z archive", "unpack it"),
     b"%PDF-": ("is a PDF document", "export the data behind it as GPX, GeoJSON or CSV"),
     b"\xd0\xcf\x11\xe0": ("is an old office document", "save the table as CSV"),
-    b"\x7fELF": ("is a program", "give GPX, GeoJSON or CSV"),
+    b"\x7fELF": ("is a program", "give GPX, GeoJSON, CSV, an NMEA log or a picture"),
 }
 _BLANK = b" \t\r\n\0"
 
@@ -99,7 +99,7 @@ def _format(path: Path) -> str:
     if not wide and _is_nmea(path, head):
         return "nmea"
     if not wide and b"\0" in head:
-        raise refused(path, "is not a text file", "give GPX, GeoJSON or CSV")
+        raise refused(path, "is not a text file", "give GPX, GeoJSON, CSV, an NMEA log or a picture")
     for mark in (codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
         first = first.removeprefix(mark).lstrip(_BLANK)
     if not first:

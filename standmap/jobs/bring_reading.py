@@ -94,7 +94,7 @@ def hash_of(path: Path) -> tuple[str, int]:
     """
     name = path.name or str(path)
     if path.exists() and not path.is_file():
-        raise UserError(f"{name}: this is not a plain file", "name a GPX, GeoJSON or CSV file")
+        raise UserError(f"{name}: this is not a plain file", "name a walk, a table, a log, a picture or a GeoJSON file")
     content = hashlib.sha256()
     try:
         with path.open("rb") as opened:
