@@ -114,7 +114,10 @@ def _check_ways(sources: list[Path] | None, review: Path | None, decide: Path | 
     from standmap.errors import UserError
 
     if decide is None and not sources:
-        raise UserError("no file is named", "name walks, tables, logs, pictures or GeoJSON files, another copy, or a review with --decide")
+        raise UserError(
+            "no file is named",
+            "name walks, tables, logs, pictures or GeoJSON files, another copy, or a review with --decide",
+        )
     if decide is not None and (sources or review or not plain):
         raise UserError("--decide takes its files and options from the review", "give it alone")
 

@@ -120,7 +120,7 @@ class StopSettings:
         "Evidence, twice the log of a likelihood ratio, wanted before a stay ends and a walk begins.",
     )
     part_cost: float = _assumed(
-        3.5,
+        1.0,
         "Proof for two stops",
         "",
         0,
