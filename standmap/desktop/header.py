@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFrame,
@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 from standmap.desktop.actions import Action
 from standmap.desktop.desk import Desk
 from standmap.desktop.find_field import FindField
-from standmap.desktop.kit import button, keys_text, label
+from standmap.desktop.kit import SHORTEST_CELL, button, keys_text, label
 from standmap.desktop.pages.page import Page
 from standmap.desktop.words import said, tr, tr_n
 
@@ -74,9 +74,9 @@ class Header(QFrame):
             if number:
                 in_middle.addWidget(dash := _dash())
                 self._dashes.append(dash)
-            to_page = button(page.title, self._asking(page.name), "page", keys_text(f"Ctrl+{number + 1}"))
-            to_page.setCheckable(True)
-            to_page.setAutoExclusive(True)
+            to_page = _PageButton(page.title)
+            to_page.setToolTip(keys_text(f"Ctrl+{number + 1}"))
+            to_page.clicked.connect(self._asking(page.name))
             to_page.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
             self._group.addButton(to_page)
             self._pages[page.name] = to_page
@@ -152,6 +152,31 @@ class Header(QFrame):
 
     def _asking(self, name: str) -> Callable[[], None]:
         return lambda: self.page_wanted.emit(name)
+
+
+class _PageButton(QPushButton):
+    """Leads to a page; as wide as its bold text, so that the one that is shown is not cut off and nothing shifts."""
+
+    def __init__(self, title: str) -> None:
+        super().__init__(title)
+        self.setProperty("role", "page")
+        self.setMinimumHeight(SHORTEST_CELL)
+        self.setAccessibleName(title)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.setAutoDefault(False)
+        self.setCheckable(True)
+        self.setAutoExclusive(True)
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Return the room of the bold text: Qt counts the regular one."""
+        bold = QFont(self.font())
+        bold.setWeight(QFont.Weight.DemiBold)
+        wider = QFontMetrics(bold).horizontalAdvance(self.text()) - self.fontMetrics().horizontalAdvance(self.text())
+        return super().sizeHint() + QSize(max(wider, 0), 0)
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Return the same: it is never cut off."""
+        return self.sizeHint()
 
 
 def _dash() -> QLabel:

@@ -131,12 +131,16 @@ def is_gross(loop: Loop) -> bool:
 
 def walk_words(name: str, east_m: float, north_m: float) -> str:
     """Return by how much a walk lay off."""
-    ways = [f"{metres(abs(value))} {word}" for value, word in _parts(east_m, north_m) if abs(value) >= 0.005]
-    return f"{name} lay off by {' and '.join(ways)}" if ways else f"nothing shows that {name} lay off"
+    ways = way_words(east_m, north_m)
+    return f"{name} lay off by {ways}" if ways else f"nothing shows that {name} lay off"
 
 
-def _parts(east_m: float, north_m: float) -> list[tuple[float, str]]:
-    return [(east_m, "east" if east_m >= 0 else "west"), (north_m, "north" if north_m >= 0 else "south")]
+def way_words(east_m: float, north_m: float) -> str:
+    """Return how far something lies to which sides: "2.1 m east, 0.40 m south"; nothing where it lies right."""
+    east, north = metres(abs(east_m)), metres(abs(north_m))
+    ways = [f"{east} east" if east_m > 0 else f"{east} west"] if abs(east_m) >= 0.005 else []
+    ways += [f"{north} north" if north_m > 0 else f"{north} south"] if abs(north_m) >= 0.005 else []
+    return ", ".join(ways)
 
 
 def _name(names: Names, key: str) -> str:

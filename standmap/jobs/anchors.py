@@ -1,12 +1,12 @@
 """What positions of trees and places rest on: where a point was merely given, that is written down once it is tied.
 
 A point with neither a stop nor a taken position hangs on its sights alone; so one that had a position before it was
-first sighted gets that position as a taken one.
+first sighted, or first stopped at, gets that position as a taken one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from standmap.jobs.keys import new_key
 from standmap.stand.ground import Place
@@ -50,6 +50,36 @@ def anchors(
         point = known.get(key)
         if point is not None and not (isinstance(point, Tree) and point.pinned):
             found.append(given_position(point))
+    return found
+
+
+def given_before_stops(
+    trees: Iterable[Tree],
+    fresh: Collection[Stop],
+    stops: Iterable[Stop],
+    taken: Iterable[TakenPosition],
+    sights: Iterable[Sight],
+) -> list[TakenPosition]:
+    """Return as taken positions where the trees of new stops were merely given before.
+
+    Parameters
+    ----------
+    trees
+        All, with what is written along with the stops.
+    fresh
+        The new stops; a tree that one of them suggested stands nowhere else.
+    stops, taken, sights
+        Those of the stand: a tree that has sights and nothing else hangs on them, and was not given.
+    """
+    known = {t.key: t for t in trees}
+    resting = set(resting_on_something(stops, taken))
+    resting |= {key for s in sights for key in (s.from_key, s.to_key, s.toward_key) if key is not None}
+    resting |= {s.tree_key for s in fresh if s.tree_key in known and known[s.tree_key].walk_key == s.walk_key}
+    found: list[TakenPosition] = []
+    for key in dict.fromkeys(s.tree_key for s in fresh if believed(s)):
+        tree = known.get(key or "")
+        if tree is not None and key not in resting and not tree.pinned:
+            found.append(given_position(tree))
     return found
 
 

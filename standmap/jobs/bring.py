@@ -40,7 +40,8 @@ def bring(
     proposal = propose(file, paths, options, now, messages, progress)
     report = proposal.report
     read = zip(proposal.readings, report.sources, strict=True)
-    if not any(r.known or s.read > len(s.skipped) for r, s in read):
+    # A walk is taken in, though more of its stops wait for an answer than the file holds features.
+    if not any(r.known or s.added or s.updated or s.read > len(s.skipped) for r, s in read):
         raise NothingToBring(_nothing_usable(proposal.readings, report), report)
     if options.dry_run:
         messages.tell("dry run: nothing was written")

@@ -51,6 +51,7 @@ class Batch:
     changed_ground: dict[str, Ground] = field(default_factory=dict)
     walks: list[Walk] = field(default_factory=list)
     stops: list[Stop] = field(default_factory=list)
+    changed_stops: list[Stop] = field(default_factory=list)
     media: list[Media] = field(default_factory=list)
 
     def __post_init__(self) -> None:

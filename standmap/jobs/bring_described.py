@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from standmap.formats.content import FoundArea, FoundLine, FoundNote, FoundPhoto, FoundSight, FoundTree, FoundWalk
-from standmap.jobs.bring_items import Fate, Item, Kind, Verb
+from standmap.jobs.bring_items import Fate, Item, Kind, Possible, Verb
 from standmap.jobs.bring_notes import TakenNote
 from standmap.jobs.bring_reading import Found, Reading, Thing, points_of
 from standmap.jobs.bring_sights import TakenSight
 from standmap.jobs.bring_taking import TakenStop, Taking
 from standmap.jobs.bring_trees import Taken
-from standmap.jobs.bring_walks import which_tree
+from standmap.jobs.bring_walks import Likely, Meant, which_tree
 from standmap.stand.tree import LonLat, Tree
 from standmap.stand.walks import FloatArray
 
@@ -140,8 +140,19 @@ class _Describer:
             choices=NEW_TREE if meant is None else KNOWN_TREE,
             walk=taken.walk_id,
             covariance=(stop.var_e_m2, stop.var_n_m2, stop.cov_en_m2),
+            candidates=() if meant is None or meant.sure else self._candidates(meant),
         )
         return self._meaning(item, None if meant is None else meant.tree)
+
+    def _candidates(self, meant: Meant) -> tuple[Possible, ...]:
+        trees = [Likely(meant.tree, meant.away_m, meant.chance), *meant.others]
+        found = [Possible(self._ref(t.tree), t.tree.name, t.away_m, t.chance) for t in trees]
+        # However unlikely, it is for a person to say.
+        found.append(Possible(None, "", None, meant.new_chance))
+        return tuple(sorted(found, key=lambda p: -p.chance))
+
+    def _ref(self, tree: Tree) -> str:
+        return tree.key if tree.key in self._known else self._taking.batch.makers.get(tree.key, tree.key)
 
     def _sight(self, taken: TakenSight) -> Item:
         course, tree = taken.course, taken.tree

@@ -78,6 +78,26 @@ Decisions = Mapping[str, Decision]
 IGNORED = Decision(Verb.IGNORE)
 
 
+@dataclass(frozen=True, slots=True)
+class Possible:
+    """A tree that a doubtful item may belong to.
+
+    Attributes
+    ----------
+    ref
+        Key of a known tree, or id of the item that makes it; None for a tree that is not known yet.
+    away_m
+        None where there is no tree to be away from.
+    chance
+        From 0 to 1.
+    """
+
+    ref: str | None
+    name: str
+    away_m: float | None
+    chance: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Item:
     """One thing that a file brings.
@@ -110,6 +130,8 @@ class Item:
         For a line, a walk or an area (its outer ring): longitude and latitude, degrees, shape (n, 2).
     covariance
         For a stop: var_e, var_n, cov_en in square metres.
+    candidates
+        For a doubtful stop: the trees that it may have been made at, the likeliest first.
     """
 
     id: str
@@ -130,6 +152,7 @@ class Item:
     walk: str | None = None
     shape: FloatArray | None = None
     covariance: tuple[float, float, float] | None = None
+    candidates: tuple[Possible, ...] = ()
 
     @property
     def judged(self) -> tuple[object, ...]:

@@ -2,7 +2,8 @@
 
 The shape: `{"stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "sources": [{"file", "sha256"}],
 "items": [{"id", "kind", "fate", "why", "name", "file", "where", "lon", "lat", "tree", "away_m", "decision", "into",
-"possible"}]}`.
+"possible", "candidates": [{"tree", "name", "away_m", "chance"}]}]}`; a candidate without a tree is one that is not
+known yet.
 Only `decision` and `into` are to be changed: `decision` is one of the words in `possible`; with "merge", `into` is the
 name or the id of a tree of the stand, or the id of another item. Items may be taken out of the list: they then go as
 proposed.
@@ -84,6 +85,15 @@ def _item_json(item: Item) -> dict[str, object]:
         "decision": item.default,
         "into": None,
         "possible": list(item.choices),
+        "candidates": [
+            {
+                "tree": one.ref,
+                "name": one.name,
+                "away_m": None if one.away_m is None else round(one.away_m, 2),
+                "chance": round(one.chance, 3),
+            }
+            for one in item.candidates
+        ],
     }
 
 

@@ -7,12 +7,13 @@ trees), then what was merged, then lists of measurements.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from standmap.errors import UserError
 from standmap.formats.content import FoundNote, FoundPhoto, FoundSight, FoundTree, FoundWalk, Skipped
+from standmap.jobs.adjust_words import way_words
 from standmap.jobs.bring_batch import Batch
 from standmap.jobs.bring_ground import take_ground
 from standmap.jobs.bring_items import Decision, Decisions, Fate, Verb
@@ -22,7 +23,17 @@ from standmap.jobs.bring_reading import Reading, Thing, frame_about, stop_if_wan
 from standmap.jobs.bring_report import BringReport, BroughtStop, ClockStated, SourceReport
 from standmap.jobs.bring_sights import ANYWAY, SightIntake, TakenSight, take_sights
 from standmap.jobs.bring_trees import Intake, Taken, close_new_trees, give_to, take_tree
-from standmap.jobs.bring_walks import Meant, StopsFound, StopsOfWalk, note_stop, take_walk, which_tree
+from standmap.jobs.bring_walks import (
+    Meant,
+    StopsFound,
+    StopsOfWalk,
+    found_again,
+    known_walk,
+    note_stop,
+    take_walk,
+    waits,
+    which_tree,
+)
 from standmap.jobs.matching import SAME_NAME_WITHIN_M, Gathered
 from standmap.jobs.positions import apart_m
 from standmap.messages import Messages
@@ -30,7 +41,7 @@ from standmap.progress import Progress
 from standmap.stand.sights import Sight
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import Standing, Tree
-from standmap.stand.walks import Stop, Walk
+from standmap.stand.walks import Stop, StopState, Walk
 
 if TYPE_CHECKING:
     from standmap.survey.frame import WorkingFrame
@@ -44,14 +55,21 @@ Close = tuple[Tree, Tree, float]
 
 @dataclass(frozen=True, slots=True)
 class TakenStop:
-    """What became of a stop: the tree it is at, None when it was left out, and what was found there."""
+    """What became of a stop: the tree it is at, None when it was left out, and what was found there.
+
+    Attributes
+    ----------
+    row
+        The stop as the stand has it, where it waited there to be decided.
+    """
 
     id: str
     walk_id: str
     number: int
     stop: FoundStop
-    tree: Tree | None
-    meant: Meant | None
+    tree: Tree | None = None
+    meant: Meant | None = None
+    row: Stop | None = None
 
 
 @dataclass
@@ -163,7 +181,7 @@ class Taker:
         frame = known.frame
         if frame is None:
             frame = frame_about([t for r in readings for t in r.things if not self._ignored(t)])
-        self._known_sights = known.sights
+        self._known_sights, self._known_stops = known.sights, known.stops
         self._clock = clock or ClockStated()
         self._plan = plan_notes(readings, known.stand, known.walks, known.stops, frame, sought, self._clock, messages)
         walks = [t for r in readings for t in r.things if isinstance(t.found, FoundWalk)]
@@ -266,6 +284,7 @@ class Taker:
         walk = take_walk(self._batch, found, reading.source)
         self._note(reading, thing, Taken("added" if walk else "same"))
         if walk is None:
+            self._take_waiting(reading, thing, found)
             return
         if not found.fixes.timed:
             self._messages.tell(
@@ -278,8 +297,25 @@ class Taker:
         ids = [f"{thing.id}, stop {number}" for number in range(1, len(sought) + 1)]
         noted = [(self._noted_names.get(i), noted_girth(self._plan, i, self._decisions.get)) for i in ids]
         stops = StopsOfWalk(self._batch, walk, sought, noted)
+        if stops.off_m is not None:
+            ways = way_words(*stops.off_m)
+            self._messages.tell(f"{walk.name} lies {ways} of the known trees: allowed for, and taken off by adjusting")
         for number, (item_id, stop) in enumerate(zip(ids, sought, strict=True), start=1):
-            self._take_stop(reading, stops, TakenStop(item_id, thing.id, number, stop, None, None))
+            self._take_stop(reading, stops, TakenStop(item_id, thing.id, number, stop))
+
+    def _take_waiting(self, reading: Reading, thing: Thing, found: FoundWalk) -> None:
+        """Look again for the trees of those stops of a known walk that nobody has decided about."""
+        walk, frame = known_walk(self._batch, found), self._batch.frame
+        rows = [s for s in self._known_stops if walk is not None and s.walk_key == walk.key]
+        rows = sorted((s for s in rows if s.state is not StopState.IGNORED), key=lambda s: s.from_at)
+        if walk is None or frame is None or not any(waits(row) for row in rows):
+            return
+        sought = [found_again(row, frame) for row in rows]
+        stops = StopsOfWalk(self._batch, walk, sought)
+        for number, (row, stop) in enumerate(zip(rows, sought, strict=True), start=1):
+            if waits(row):
+                at = TakenStop(f"{thing.id}, stop {number}", thing.id, number, stop, row=row)
+                self._take_stop(reading, stops, at)
 
     def _take_stop(self, reading: Reading, stops: StopsOfWalk, at: TakenStop) -> None:
         decision = self._decisions.get(at.id, Decision(Verb.ACCEPT))
@@ -319,13 +355,13 @@ class Taker:
         self, reading: Reading, walk: Walk, at: TakenStop, tree: Tree | None, meant: Meant | None = None
     ) -> None:
         undecided = tree is None and meant is not None
-        brought = note_stop(self._batch, walk, at.stop, tree, undecided=undecided)
+        brought = note_stop(self._batch, walk, at.stop, tree, undecided=undecided, row=at.row)
         if brought is not None:
             self._out.reports[reading.number].stops.append(brought)
         elif undecided and meant is not None:
             why = f"{which_tree(meant)}; --review lets you decide it"
             self._out.reports[reading.number].skipped.append(Skipped(f"stop {at.number}", why))
-        self._out.stops.append(TakenStop(at.id, at.walk_id, at.number, at.stop, tree, meant))
+        self._out.stops.append(replace(at, tree=tree, meant=meant))
 
     def _take_notes(self) -> None:
         intake = NoteIntake(

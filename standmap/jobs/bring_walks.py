@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -29,12 +29,32 @@ STOP_REACH_M = 3.0
 _TOLD, _MOST_OTHERS = 0.02, 3
 """Trees less likely than the first are not named, and no more than the second."""
 
+_SHIFT_TOLD_M, _SHIFT_SIGMAS = 0.5, 2.0
+"""A shift of a walk is told where it is as large as the first, and so many times its own standard deviation."""
+
 WALK_SHIFT_M = 1.5
 """Standard deviation of an axis by which a walk as a whole may lie beside the map that is known (an assumption)."""
 
 UNTOLD_SIGMA_M = 1.5
 """Standard deviation of an axis of a tree whose position does not say how sure it is, when a stop looks for its tree:
 it was measured or placed on purpose (an assumption)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Likely:
+    """A tree at which a stop may have been made.
+
+    Attributes
+    ----------
+    away_m
+        How far from the stop it is, the shift of the walk taken off.
+    chance
+        From 0 to 1.
+    """
+
+    tree: Tree
+    away_m: float
+    chance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +67,26 @@ class Meant:
         Whether it is a tree that an earlier stop of the same walk suggested.
     sure
         Whether nobody need be asked.
+    chance
+        How likely it is this tree, from 0 to 1.
     others
-        Other trees that may be meant as well, each with its distance in metres, the likeliest first.
-    maybe_new
-        Whether it may as well be a tree that is not known yet.
+        Other trees that may be meant as well, the likeliest first.
+    new_chance
+        How likely it is a tree that is not known yet, from 0 to 1.
     """
 
     tree: Tree
     away_m: float
     own: bool = False
     sure: bool = True
-    others: tuple[tuple[Tree, float], ...] = ()
-    maybe_new: bool = False
+    chance: float = 1.0
+    others: tuple[Likely, ...] = ()
+    new_chance: float = 0.0
+
+    @property
+    def maybe_new(self) -> bool:
+        """Whether it may as well be a tree that is not known yet."""
+        return not self.sure and (not self.others or self.new_chance >= _TOLD)
 
 
 def which_tree(meant: Meant) -> str:
@@ -66,7 +94,7 @@ def which_tree(meant: Meant) -> str:
     tree, away = meant.tree.name, meant.away_m
     if not meant.others:
         return f"it may be at {tree} ({away:.1f} m) or at a tree that is not known yet"
-    other, other_away = meant.others[0][0].name, meant.others[0][1]
+    other, other_away = meant.others[0].tree.name, meant.others[0].away_m
     if meant.maybe_new:
         return f"it may be at {tree} ({away:.1f} m), at {other} ({other_away:.1f} m) or at a tree that is not known yet"
     if len(meant.others) > 1:
@@ -101,12 +129,41 @@ class StopsFound:
 
 def take_walk(batch: Batch, found: FoundWalk, source: Source) -> Walk | None:
     """Take a walk in; returns None where it was there before."""
-    if any(_same_walk(w, found) for w in (*batch.known_walks, *batch.walks)):
+    if known_walk(batch, found) is not None:
         return None
     name = found.name or f"walk {len(batch.known_walks) + len(batch.walks) + 1}"
     walk = Walk(new_key(), name, found.fixes, found.note or "", source.key)
     batch.walks.append(walk)
     return walk
+
+
+def known_walk(batch: Batch, found: FoundWalk) -> Walk | None:
+    """Return the walk of the stand, or of this command, that a found one is."""
+    return next((w for w in (*batch.known_walks, *batch.walks) if _same_walk(w, found)), None)
+
+
+def waits(stop: Stop) -> bool:
+    """Return whether nobody has said yet at which tree a stop was made."""
+    return stop.tree_key is None and stop.state is StopState.PROPOSED
+
+
+def found_again(stop: Stop, frame: WorkingFrame) -> FoundStop:
+    """Return a stop of the stand as it was found."""
+    from standmap.survey.stops import FoundStop
+
+    ((x, y),) = xy(frame, [stop.at]).tolist()
+    return FoundStop(
+        *stop.at,
+        x,
+        y,
+        stop.from_at.timestamp(),
+        stop.to_at.timestamp(),
+        stop.fix_count,
+        stop.var_e_m2,
+        stop.var_n_m2,
+        stop.cov_en_m2,
+        stop.shared_m2,
+    )
 
 
 def _same_walk(walk: Walk, found: FoundWalk) -> bool:
@@ -122,6 +179,11 @@ class StopsOfWalk:
     ----------
     noted
         Name and girth in millimetres that were noted at each of the stops, where any were.
+
+    Attributes
+    ----------
+    off_m
+        How far east and north the walk lies off the known trees, where that is clear.
     """
 
     def __init__(
@@ -134,6 +196,7 @@ class StopsOfWalk:
         self._batch = batch
         self.walk = walk
         self._own: list[tuple[FoundStop, Tree]] = []
+        self.off_m: tuple[float, float] | None = None
         self._meant = self._matched(stops, noted or [(None, None)] * len(stops))
 
     def meant(self, stop: FoundStop) -> Meant | None:
@@ -162,21 +225,24 @@ class StopsOfWalk:
         names = [name if name and any(self._batch.trees.called(name)) else None for name, _ in noted]
         noted_mm = np.array([np.nan if girth is None else girth for _, girth in noted])
         new = Positions(np.array([(s.x, s.y) for s in stops]), own, noted_mm, names)
+        matches = match(new, known, shared)
+        if math.hypot(*matches.shift) >= max(_SHIFT_TOLD_M, _SHIFT_SIGMAS * math.sqrt(matches.shift_m2)):
+            self.off_m = matches.shift
         found: dict[FoundStop, Meant] = {}
-        for stop, one in zip(stops, match(new, known, shared).matches, strict=True):
+        for stop, one in zip(stops, matches.matches, strict=True):
             likely = [c for c in one.candidates if c.chance >= _TOLD]
             first = one.known if one.known is not None else likely[0].known if likely else None
             if first is None or (one.known is None and one.sure):
                 continue
-            away = {c.known: c.away_m for c in one.candidates}
-            others = tuple((trees[c.known], c.away_m) for c in likely if c.known != first)
-            new_chance = 1 - sum(c.chance for c in one.candidates)
+            this = next((c for c in one.candidates if c.known == first), None)
+            others = tuple(Likely(trees[c.known], c.away_m, c.chance) for c in likely if c.known != first)
             found[stop] = Meant(
                 trees[first],
-                away[first],
+                math.dist((stop.x, stop.y), known.xy[first]) if this is None else this.away_m,
                 sure=one.known is not None and one.sure,
+                chance=0.0 if this is None else this.chance,
                 others=() if one.sure else others[:_MOST_OTHERS],
-                maybe_new=not one.sure and (one.known is None or new_chance >= _TOLD),
+                new_chance=max(1 - sum(c.chance for c in one.candidates), 0.0),
             )
         return found
 
@@ -217,28 +283,38 @@ def _spread(tree: Tree) -> tuple[float, float, float]:
 
 
 def note_stop(
-    batch: Batch, walk: Walk, stop: FoundStop, tree: Tree | None, *, undecided: bool = False
+    batch: Batch, walk: Walk, stop: FoundStop, tree: Tree | None, *, undecided: bool = False, row: Stop | None = None
 ) -> BroughtStop | None:
-    """Note a stop with its tree; without one a person left it out, or has yet to say which tree it is."""
+    """Note a stop with its tree; without one a person left it out, or has yet to say which tree it is.
+
+    Parameters
+    ----------
+    row
+        The stop as the stand has it, where it waited there.
+    """
     at = (stop.lon, stop.lat)
     from_at, to_at = datetime.fromtimestamp(stop.from_s, UTC), datetime.fromtimestamp(stop.to_s, UTC)
     variances = (stop.var_e_m2, stop.var_n_m2, stop.cov_en_m2)
     key = None if tree is None else tree.key
     state = StopState.IGNORED if tree is None and not undecided else StopState.PROPOSED
-    batch.stops.append(
-        Stop(
-            new_key(),
-            walk.key,
-            at,
-            from_at,
-            to_at,
-            stop.fix_count,
-            *variances,
-            tree_key=key,
-            state=state,
-            shared_m2=stop.shared_m2,
+    if row is not None:
+        fresh = replace(row, tree_key=key, state=state)
+        batch.changed_stops += [fresh] if fresh != row else []
+    else:
+        batch.stops.append(
+            Stop(
+                new_key(),
+                walk.key,
+                at,
+                from_at,
+                to_at,
+                stop.fix_count,
+                *variances,
+                tree_key=key,
+                state=state,
+                shared_m2=stop.shared_m2,
+            )
         )
-    )
     if tree is None:
         return None
     return BroughtStop(tree.name, stop.lon, stop.lat, from_at, to_at, stop.fix_count, stop.sigma_m)

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from standmap.errors import UserError
-from standmap.jobs.anchors import anchors
+from standmap.jobs.anchors import anchors, given_before_stops
 from standmap.jobs.bring_described import described
-from standmap.jobs.bring_items import Decision, Decisions, Fate, Item, Kind, Verb, counts
+from standmap.jobs.bring_items import Decision, Decisions, Fate, Item, Kind, Possible, Verb, counts
 from standmap.jobs.bring_reading import Reading, read_sources, with_doubts
 from standmap.jobs.bring_report import BringOptions, BringReport
 from standmap.jobs.bring_taking import Known, Taker, Taking
@@ -258,7 +258,8 @@ def _as_shown(items: Sequence[Item]) -> dict[str, Decision]:
 def _as_of_now(file: StandFile, proposal: Proposal, now: datetime) -> Proposal:
     """Return the proposal for the stand as it is by now, where everything comes out as it was looked through."""
     known = proposal.basis.known
-    if file.stand() == known.stand and [w.key for w in file.rows(Walk)] == [w.key for w in known.walks]:
+    same_walks = [w.key for w in file.rows(Walk)] == [w.key for w in known.walks]
+    if file.stand() == known.stand and same_walks and file.rows(Stop) == known.stops:
         return proposal
     latest = propose_again(file, proposal, now)
     if [i.judged for i in latest.items] != [i.judged for i in proposal.items]:
@@ -269,17 +270,21 @@ def _as_of_now(file: StandFile, proposal: Proposal, now: datetime) -> Proposal:
 
 
 def _anchors(file: StandFile, taking: Taking) -> list[TakenPosition]:
-    """Return as taken positions where points that are sighted now were given before, or by another file."""
+    """Return as taken positions where what is sighted or stopped at now was given before, or by another file."""
     rows = [t.row for t in taking.sights if t.row is not None]
-    if not rows:
-        return []
     batch, sheets = taking.batch, {row.source_key for row in rows}
+    fresh = [*batch.stops, *batch.changed_stops]
+    if not rows and not fresh:
+        return []
     lines = {t.thing.id for t in taking.sights}
     made = {key for key, item_id in batch.makers.items() if item_id in lines}
     new: list[Tree | Place] = [t for t in batch.trees.new_trees.values() if t.key not in made]
     new += [p for p in batch.new_ground.values() if isinstance(p, Place) and p.source_key not in sheets]
     points = [*batch.trees.stand.trees, *batch.trees.stand.places, *new]
-    return anchors(points, [*file.rows(Stop), *batch.stops], file.rows(TakenPosition), rows)
+    stops, taken = file.rows(Stop), file.rows(TakenPosition)
+    trees = [p for p in points if isinstance(p, Tree)]
+    stopped_at = given_before_stops(trees, fresh, stops, taken, file.rows(Sight))
+    return [*stopped_at, *anchors(points, [*stops, *fresh], taken, rows)]
 
 
 def _write(file: StandFile, taking: Taking, readings: Sequence[Reading], now: datetime) -> None:
@@ -307,6 +312,7 @@ def _write(file: StandFile, taking: Taking, readings: Sequence[Reading], now: da
         _anchors(file, taking),
     )
     changed: list[object] = [s for s in fresh if s.key in again]
+    changed += batch.changed_stops
     changed += [*trees.changed_trees.values(), *batch.changed_ground.values(), *records.changed_measurements.values()]
     if not changed and not any(kinds):
         return
@@ -325,6 +331,7 @@ __all__ = [
     "Fate",
     "Item",
     "Kind",
+    "Possible",
     "Proposal",
     "StandChangedError",
     "Verb",

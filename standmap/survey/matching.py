@@ -5,7 +5,8 @@ likelihood ratio: that the two are one tree, against a tree that is not known ye
 walk share is estimated first, by expectation and maximisation from several starts (Dempster, Laird and Rubin 1977;
 from memory). Candidates fall into components that have nothing to do with each other; in each the best one-to-one
 assignment is found (Kuhn 1955; SciPy's implementation), and how likely each pair is by loopy belief propagation
-(Williams and Lau 2014; from memory), so that a person is asked where it is not sure.
+(Williams and Lau 2014; from memory), so that a person is asked where it is not sure. A walk may come back to a tree:
+that is held to be rare, not impossible.
 """
 
 from __future__ import annotations
@@ -44,6 +45,9 @@ GIRTH_PART, GIRTH_MM = 0.03, 25.0
 
 RIGHT_TAG = 0.97
 """How often a noted name is that of the tree: else it was misread or mistyped (an assumption)."""
+
+RETURN = 0.1
+"""How often a tree that was stopped at is stopped at again on the same walk, against a first stop: an assumption."""
 
 _CORE_M = (0.5, 10.0)
 
@@ -193,7 +197,7 @@ def match(new: Positions, known: Positions, shared_m2: float = 0.0) -> Matches:
         each, none = _chances(pairs, _score(pairs, evidence, one), len(new), len(known))
         chance, chance_new = chance + one.weight * each, chance_new + one.weight * none
     best = max(shifts, key=lambda s: s.weight)
-    chosen = best_pairs(pairs.new, pairs.known, _score(pairs, evidence, best), len(new), len(known))
+    chosen = _best_with_returns(pairs, _score(pairs, evidence, best), len(new), len(known))
     away = np.hypot(*(pairs.off - best.xy).T)
     return Matches(
         tuple(_told(i, rows, pairs, chance, chance_new, chosen, away) for i, rows in _by_new(pairs, len(new))),
@@ -379,8 +383,10 @@ def _chances(pairs: _Pairs, score: FloatArray, new: int, known: int) -> tuple[Fl
         weighed = ratio * back
         total = 1 + np.bincount(pairs.new, weights=weighed, minlength=new)
         there = ratio / np.maximum(total[pairs.new] - weighed, 1e-300)
-        claimed = 1 + np.bincount(pairs.known, weights=there, minlength=known)
-        fresh = 1 / np.maximum(claimed[pairs.known] - there, 1e-300)
+        # Of all ways in which the others may have stopped there, the first counts in full, each more by RETURN.
+        more = np.log1p(RETURN * np.minimum(there, 1e100))
+        others = np.minimum(np.bincount(pairs.known, weights=more, minlength=known)[pairs.known] - more, 600.0)
+        fresh = 1 / (np.exp(-others) - np.expm1(-others) / RETURN)
         change = float(np.abs(fresh - back).max(initial=0.0))
         back = fresh
         if change < 1e-6:
@@ -388,6 +394,19 @@ def _chances(pairs: _Pairs, score: FloatArray, new: int, known: int) -> tuple[Fl
     weighed = ratio * back
     total = 1 + np.bincount(pairs.new, weights=weighed, minlength=new)
     return np.asarray(weighed / total[pairs.new]), np.asarray(1 / total)
+
+
+def _best_with_returns(pairs: _Pairs, score: FloatArray, new: int, known: int) -> IntArray:
+    """Return the best assignment in which a tree may be stopped at once more."""
+    several = np.bincount(pairs.known[np.isfinite(score)], minlength=known)[pairs.known] > 1
+    chosen = best_pairs(
+        np.concatenate([pairs.new, pairs.new[several]]),
+        np.concatenate([pairs.known, pairs.known[several] + known]),
+        np.concatenate([score, score[several] + math.log(RETURN)]),
+        new,
+        2 * known,
+    )
+    return np.where(chosen >= 0, chosen % known, -1)
 
 
 def best_pairs(new: IntArray, known: IntArray, score: FloatArray, new_count: int, known_count: int) -> IntArray:

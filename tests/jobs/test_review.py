@@ -243,7 +243,7 @@ def test_the_review_as_a_file_is_decided_in_an_editor(
     assert list(held) == ["stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "sources", "items"]
     assert list(held["items"][0]) == [
         *("id", "kind", "fate", "why", "name", "file", "where", "lon", "lat"),
-        *("tree", "away_m", "decision", "into", "possible"),
+        *("tree", "away_m", "decision", "into", "possible", "candidates"),
     ]
     held["items"][0]["decision"] = "ignore"
     held["items"][2]["decision"] = "merge"

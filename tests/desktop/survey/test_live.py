@@ -111,6 +111,8 @@ def test_a_log_shows_where_you_stand_and_which_trees_are_near(
     assert overlay in bench.canvas.scene.overlays
     (label,) = overlay.labels(bench.canvas.camera)
     assert label.text == "you, a while ago"  # the log is over
+    assert not sheet.settle.isEnabled()  # nothing more is to come to settle from
+    assert sheet.track.isEnabled()
     assert read_last_receiver() == ("replay", str(log))
     sheet.near.setCurrentRow(0)
     assert bench.desk.chosen_tree is not None

@@ -24,7 +24,7 @@ from standmap.jobs.ground_by_hand import Ground
 from standmap.stand.tree import Tree
 
 KEY = Qt.ItemDataRole.UserRole
-MOST_ROWS_SEEN = 5
+MOST_ROWS_SEEN = 4
 
 
 class KeyList(QListWidget):
@@ -91,20 +91,24 @@ class HomeSheet(QWidget):
         )
         self.move_tree = button("", self.move_wanted.emit, hint=tr("click where it stands, then confirm (Alt+M)"))
         self.sights = button(
-            tr("tape and compass..."), self.sights_wanted.emit, "quiet", tr("bearings and distances, typed (Alt+B)")
+            tr("tape and compass..."), self.sights_wanted.emit, "link", tr("bearings and distances, typed (Alt+B)")
         )
         self.live = button(
-            tr("follow a receiver..."), self.live_wanted.emit, "quiet", tr("where you stand, on the map (Alt+G)")
+            tr("follow a receiver..."), self.live_wanted.emit, "link", tr("where you stand, on the map (Alt+G)")
         )
         self.adjust = button(
-            tr("adjust positions..."), self.adjust_wanted.emit, "quiet", tr("the best of all that was measured (Alt+J)")
+            tr("adjust positions..."), self.adjust_wanted.emit, "link", tr("the best of all that was measured (Alt+J)")
         )
         self.back = button(
             tr("go on with the review"), self.back_wanted.emit, "primary", tr("nothing of it is stored yet")
         )
-        for part in (self.title, self.about, self.back, self.files, self.tree, self.live, self.sights, self.adjust):
+        for part in (self.title, self.about, self.back, self.files, self.tree, self.move_tree):
             self.down.addWidget(part)
-        self.down.addWidget(self.move_tree)
+        rarer = QVBoxLayout()  # quieter than what most begin with
+        rarer.setSpacing(4)
+        for part in (self.live, self.sights, self.adjust):
+            rarer.addWidget(part, 0, Qt.AlignmentFlag.AlignLeft)
+        self.down.addLayout(rarer)
         self._proposed()
         self._ground()
         self.down.addStretch(1)

@@ -240,14 +240,17 @@ class LiveFollowing(QObject):
         self._canvas.update()
 
     def _tell(self) -> None:
-        self.sheet.tell(connected=self.connected, settling=self.settling, has_fix=self._spot is not None)
+        ended = self._state is ReceiverState.ENDED
+        has_fix = self._spot is not None
+        self.sheet.tell(connected=self.connected, settling=self.settling, has_fix=has_fix, ended=ended)
 
     # Taking a position
 
     def begin_settling(self) -> None:
         """Begin to take a position: the person stands still from now on."""
         seen = self._desk.seen
-        if self._spot is None or seen is None or self._desk.read_only:
+        over = self._state is ReceiverState.ENDED  # nothing more is to come
+        if self._spot is None or over or seen is None or self._desk.read_only:
             return
         self._still, self._settled, self._sure = [], None, False
         self.sheet.begin_settling(self._near, self.sheet.looked_at, next_tree_name(seen.stand))

@@ -211,7 +211,7 @@ class LiveSheet(QWidget):
 
     # Where the person stands
 
-    def tell(self, *, connected: bool, settling: bool, has_fix: bool) -> None:
+    def tell(self, *, connected: bool, settling: bool, has_fix: bool, ended: bool = False) -> None:
         """Show the parts that fit how things stand."""
         self.choosing.setVisible(not connected)
         self.state.setVisible(connected)
@@ -221,7 +221,7 @@ class LiveSheet(QWidget):
         self.settling.setVisible(connected and settling)
         self.connect_now.setVisible(not connected)
         self.settle.setVisible(connected and not settling)
-        self.settle.setEnabled(has_fix and not self._desk.read_only)
+        self.settle.setEnabled(has_fix and not ended and not self._desk.read_only)
         self.track.setEnabled(has_fix and not self._desk.read_only)
         self.take.setVisible(connected and settling)
         self.stop.setVisible(connected and settling)

@@ -23,6 +23,7 @@ from standmap.desktop.pages.survey.ground_mark import GroundMark
 from standmap.desktop.pages.survey.home_sheet import HomeSheet
 from standmap.desktop.pages.survey.live_following import LiveFollowing
 from standmap.desktop.pages.survey.merging import STANDS, Merging
+from standmap.desktop.pages.survey.review_candidates import MOST
 from standmap.desktop.pages.survey.review_words import fate_word
 from standmap.desktop.pages.survey.sight import bring_into_sight
 from standmap.desktop.pages.survey.sight_grid_keeping import SightKeeping
@@ -268,6 +269,16 @@ class SurveyPage(Page):
             )
             for number, fate in enumerate(Fate, 1)
         ]
+        candidates = [
+            action(
+                f"candidate_{number}",
+                tr("review: the stop was at candidate {n}", n=number),
+                partial(review.candidates.choose, number),
+                str(number),
+                partial(review.candidates.can, number),
+            )
+            for number in range(1, MOST + 1)
+        ]
         draws = [
             action(
                 f"draw_{kind.name.lower()}",
@@ -310,6 +321,7 @@ class SurveyPage(Page):
             action("ignore", tr("review: ignore"), review.ignore_chosen, "I; Del", lambda: review.can(Verb.IGNORE)),
             action("doubtful", tr("review: next doubtful"), review.next_doubtful, "D", reviewing),
             *fates,
+            *candidates,
             action("store", tr("store what is shown"), self.store, "Ctrl+Return; Ctrl+Enter", storable),
             action("discard", tr("review: leave all"), files.discard, "", reviewing),
             *self._merge_actions(action, writable),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import (
     QAbstractListModel,
+    QEvent,
     QItemSelectionModel,
     QModelIndex,
     QPersistentModelIndex,
@@ -13,7 +14,7 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QKeySequence, QPainter
 from PySide6.QtWidgets import QAbstractItemView, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from standmap.desktop.desk import Desk
@@ -173,6 +174,17 @@ class ReviewList(QListView):
         self.setAccessibleName(tr("what the files bring"))
         self.setMinimumHeight(4 * ROW_PX)
         self.selectionModel().currentChanged.connect(lambda now, _: self._moved(now))
+
+    def event(self, event: QEvent) -> bool:
+        """Keep the key for all: in the list it means all rows, not all trees of the stand."""
+        if (
+            event.type() is QEvent.Type.ShortcutOverride
+            and isinstance(event, QKeyEvent)
+            and event.matches(QKeySequence.StandardKey.SelectAll)
+        ):
+            event.accept()
+            return True
+        return super().event(event)
 
     @property
     def items(self) -> ReviewModel:

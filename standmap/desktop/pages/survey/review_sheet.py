@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import QSize, Signal
+from PySide6.QtCore import QSize, QTimer, Signal
 from PySide6.QtGui import QIcon
-from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
 from standmap.desktop.kit import Field, button, caution_line, clear, hairline, heading, label, second, side_by_side
+from standmap.desktop.pages.survey.review_candidates import Candidates
 from standmap.desktop.pages.survey.review_list import ReviewList, units_of
 from standmap.desktop.pages.survey.review_state import Review, Target
 from standmap.desktop.pages.survey.review_words import (
@@ -86,6 +87,8 @@ class ReviewSheet(QWidget):
         self.where = second("")
         self.why = caution_line("")
         self.outcome = second("")
+        self.candidates = Candidates()
+        self.candidates.decided.connect(self._choose)
         self.accept = button(tr("accept"), self.accept_chosen, hint=tr("take it in as it is proposed (A)"))
         self.merge = button(tr("merge with..."), self.begin_merge, hint=tr("it belongs to another tree (M)"))
         self.split = button(tr("split"), self.split_chosen, hint=tr("it is a tree of its own (S)"))
@@ -104,6 +107,7 @@ class ReviewSheet(QWidget):
         down.addWidget(hairline())
         for part in (self.name, self.where, self.why, self.outcome):
             down.addWidget(part)
+        down.addWidget(self.candidates)
         down.addWidget(side_by_side(self.accept, self.ignore))
         down.addWidget(side_by_side(self.merge, self.split))
         down.addWidget(self.merging)
@@ -216,6 +220,8 @@ class ReviewSheet(QWidget):
             self.where.setText(tr("{fate} {what}", fate=fate_word(item.fate), what=where_words(item)))
             self.why.setText(said(item.why))
             self.outcome.setText(outcome_words(review, item, units_of(self._desk)))
+        decision = None if item is None or review is None else review.decision(item)
+        self.candidates.tell(item, decision, units_of(self._desk))
         self.why.setVisible(bool(self.why.text()))
         doubtful = item is not None and item.fate is Fate.DOUBTFUL
         self.accept.setText(tr("accept anyway") if doubtful else tr("accept"))
@@ -259,6 +265,14 @@ class ReviewSheet(QWidget):
         self.merge_into.set_text("")
         self.merging.show()
         self.merge_into.edit.setFocus()
+        QTimer.singleShot(0, self, self._bring_merge_into_sight)
+
+    def _bring_merge_into_sight(self) -> None:
+        above = self.parentWidget()
+        while above is not None and not isinstance(above, QScrollArea):
+            above = above.parentWidget()
+        if above is not None and not self.merging.isHidden():
+            above.ensureWidgetVisible(self.merging, 0, 8)
 
     def _end_merge(self) -> None:
         if not self.merging.isHidden():
@@ -285,11 +299,16 @@ class ReviewSheet(QWidget):
     def _merge_into(self, target: Target) -> None:
         self._decide(Decision(Verb.MERGE, target.ref))
 
-    def _decide(self, decision: Decision) -> None:
+    def _choose(self, decision: Decision) -> None:
+        """Decide for a candidate: of the item that is looked at alone, for its candidates are its own."""
+        if self.current is not None:
+            self._decide(decision, [self.current])
+
+    def _decide(self, decision: Decision, rows: Sequence[int] = ()) -> None:
         review = self.review
         if review is None or self.current is None:
             return
-        rows = self.list.chosen or [self.current]
+        rows = rows or self.list.chosen or [self.current]
         review.decide([review.items[row].id for row in rows], decision)
         self._end_merge()
         self.tell()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from standmap.desktop.pages.survey.review_state import Review, Will
 from standmap.desktop.words import said, tr, tr_n
-from standmap.jobs.review import Fate, Item, Kind, Verb
+from standmap.jobs.review import Fate, Item, Kind, Possible, Verb
 from standmap.units_shown import UnitsShown
 
 NOT_OFF_M = 0.05
@@ -67,6 +67,8 @@ def outcome_words(review: Review, item: Item, units: UnitsShown) -> str:
             return tr("cannot be taken") if not item.choices else tr("left out")
         if item.kind is Kind.WALK and not item.choices:
             return tr("nothing to add")
+        if item.candidates:
+            return tr("kept without a tree")
         return tr("left out")
     if will is Will.JOINS:
         target = review.target(item)
@@ -89,9 +91,27 @@ def distance_words(metres: float, units: UnitsShown) -> str:
     return units.accuracy(metres).removeprefix("± ") if metres < 100 else units.distance(metres)
 
 
+def candidate_words(one: Possible, units: UnitsShown) -> str:
+    """Return a tree at which a stop may have been made, how far off it is and how likely."""
+    likely = chance_word(one.chance)
+    if one.ref is None or one.away_m is None:
+        return tr("a new tree, {likely}", likely=likely)
+    return tr("{tree}, {away} off, {likely}", tree=one.name, away=distance_words(one.away_m, units), likely=likely)
+
+
+def chance_word(chance: float) -> str:
+    """Return how likely something is, in a word."""
+    if chance >= 0.9:
+        return tr("very likely")
+    if chance >= 0.5:
+        return tr("likely")
+    return tr("possible") if chance >= 0.1 else tr("unlikely")
+
+
 def spoken(review: Review, item: Item, units: UnitsShown) -> str:
     """Return all of an item as it is read aloud."""
     parts = [item.name, fate_word(item.fate), where_words(item), outcome_words(review, item, units), said(item.why)]
+    parts += [candidate_words(one, units) for one in item.candidates]
     return ", ".join(part for part in parts if part)
 
 
