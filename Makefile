@@ -3,7 +3,7 @@ SHELL := /bin/sh
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-APT := python3-venv chromium chromium-driver gdal-bin xvfb xauth fonts-inter libegl1 libgl1 libglib2.0-0 libdbus-1-3 libfontconfig1 libfreetype6 \
+APT := python3-venv chromium chromium-driver gdal-bin xvfb xauth poppler-utils fonts-inter libegl1 libgl1 libglib2.0-0 libdbus-1-3 libfontconfig1 libfreetype6 \
        libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-randr0 libxcb-render-util0 \
        libxcb-shape0 libxcb-xinerama0 libxcb-xkb1
 

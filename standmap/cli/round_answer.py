@@ -112,7 +112,7 @@ def show_round(planned: PlannedRound, edited: EditedRound | None = None) -> None
             (
                 (
                     str(s.order),
-                    s.tree.name if s.hole.number == 1 else f"{s.tree.name} hole {s.hole.number}",
+                    s.tree.name if s.hole_number == 1 else f"{s.tree.name} hole {s.hole_number}",
                     f"{s.leg_m:.0f} m",
                     f"{round(s.bearing_true_deg) % 360:03d}°",
                     "bends" if s.bends else "",

@@ -85,7 +85,7 @@ def groups_of(planned: PlannedRound) -> tuple[ReturnGroup, ...]:
     return tuple(
         ReturnGroup(
             trip.number,
-            tuple(ReturnRow(s.hole.key, s.tree.key, called(s.tree.name, s.hole.number), s.litres) for s in trip.stops),
+            tuple(ReturnRow(s.key, s.tree.key, called(s.tree.name, s.hole_number), s.litres) for s in trip.stops),
         )
         for trip in planned.trips
     )

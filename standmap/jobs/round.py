@@ -163,6 +163,8 @@ def _trips(posed: PosedRound, solved: Round) -> tuple[PlannedTrip, ...]:
                     bearing_true_deg=float(bearing),
                     bends=visit.bends,
                     minutes=visit.arrive_min,
+                    key=hole.key,
+                    hole_number=hole.number,
                 )
             )
         line = np.asarray(trip.course, dtype=np.float64)

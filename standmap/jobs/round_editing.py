@@ -199,7 +199,7 @@ class RoundEditing:
         """
         waiting: dict[str, list[str]] = {}
         for stop in self._stops():
-            waiting.setdefault(stop.tree.key, []).append(stop.hole.key)
+            waiting.setdefault(stop.tree.key, []).append(stop.key)
         times: dict[str, int] = {}
         for _, name in (pair for trip in trips for pair in trip):
             key = self._tree_named(name)
@@ -256,7 +256,7 @@ class RoundEditing:
         key = self._tree_named(name)
         if key is None:
             raise UserError(f"'{name[:60]}' is no stop of this round", f"the stops are: {self._names()}")
-        return next(s.hole.key for s in self._stops() if s.tree.key == key)
+        return next(s.key for s in self._stops() if s.tree.key == key)
 
     def _tree_key(self, hole_key: str) -> str:
         return self.posed.holes[hole_key][0].key

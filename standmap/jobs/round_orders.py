@@ -25,7 +25,7 @@ COLUMNS = ("trip", "tree", "id")
 
 def orders_of(round_: PlannedRound) -> Orders:
     """Return the order of a planned round."""
-    return tuple(tuple(stop.hole.key for stop in trip.stops) for trip in round_.trips)
+    return tuple(tuple(stop.key for stop in trip.stops) for trip in round_.trips)
 
 
 def moved(orders: Sequence[Sequence[str]], key: str, trip: int, place: int) -> Orders:

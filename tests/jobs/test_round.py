@@ -111,7 +111,7 @@ def test_each_open_hole_is_a_stop_and_closed_ones_are_none() -> None:
     out = Observation("o", "t2", "h2", Act.TAKEN_OUT, date(2026, 3, 27))
     stand = replace(stand, holes=(*stand.holes, second, old), observations=(out,))
     planned = plan_round(stand, DAY, RoundOptions())
-    assert sorted((s.tree.name, s.hole.key) for t in planned.trips for s in t.stops) == [
+    assert sorted((s.tree.name, s.key) for t in planned.trips for s in t.stops) == [
         ("B0", "h0"),
         ("B0", "x"),
         ("B1", "h1"),

@@ -23,7 +23,7 @@ METRIC = UnitsShown()
 def stop(order: int, load_kg: float, number: int = 1, bends: bool = False) -> RoundStop:
     tree = Tree(f"t{order}", f"B{order}", (27.6, 61.9))
     hole = TapHole(f"h{order}", tree.key, number, Wound.HOLE, DAY)
-    return RoundStop(order, tree, hole, 2.5, load_kg, 40.0, 359.6, bends, 5.0)
+    return RoundStop(order, tree, hole, 2.5, load_kg, 40.0, 359.6, bends, 5.0, key=hole.key, hole_number=number)
 
 
 def planned(*trips: PlannedTrip) -> PlannedRound:

@@ -180,7 +180,7 @@ class CollectPage(Page):
         if planned is None or seen is None or seen.frame is None:
             return
         for stop in (s for trip in planned.trips for s in trip.stops):
-            if stop.hole.key == self.walk.list.chosen_key:
+            if stop.key == self.walk.list.chosen_key:
                 grid = stop.bearing_true_deg - float(seen.frame.convergence_deg(*map(np.array, stop.tree.at)))
                 self.canvas.turn_to(grid)
 

@@ -129,11 +129,11 @@ def _stop_row(
     first: Collection[str],
     last: Collection[str],
 ) -> WalkRow:
-    name = called(stop.tree.name, stop.hole.number)
+    name = called(stop.tree.name, stop.hole_number)
     bearing = stop.bearing_true_deg if magnetic is None else magnetic.to_magnetic_deg(stop.bearing_true_deg)
     litres = units.volume(stop.litres * 1000)
     distance = units.distance(stop.leg_m)
-    pinned = tr("first") if stop.hole.key in first else tr("last") if stop.hole.key in last else ""
+    pinned = tr("first") if stop.key in first else tr("last") if stop.key in last else ""
     said = tr(
         "{n}: {tree}, {distance} at {bearing}, {litres}, then {load}",
         n=stop.order,
@@ -149,7 +149,7 @@ def _stop_row(
         said = tr("{stop}; kept {which} on its trip", stop=said, which=pinned)
     return WalkRow(
         trip=trip,
-        key=stop.hole.key,
+        key=stop.key,
         tree_key=stop.tree.key,
         number=str(stop.order),
         name=name,
