@@ -28,6 +28,9 @@ TABLE_WORDS = {
     "media": "picture",
     "weather": "day of weather",
     "plan": "mark for a season",
+    "season_sign": "sign of the season",
+    "planned_walk": "planned walk",
+    "terrain": "heights of the ground",
     "setting": "setting",
 }
 
@@ -88,6 +91,12 @@ FIELD_WORDS = {
     "holes": "holes",
     "value": "value",
     "file": "file",
+    "temperature_c": "temperature",
+    "fate": "what became of it",
+    "station": "station",
+    "seen_on": "day seen",
+    "content": "stops",
+    "heights": "heights",
 }
 
 TYPED = frozenset({"name", "note", "species", "owner", "purpose", "value", "picture", "written_at"})
@@ -131,6 +140,12 @@ class Namer:
                 return str(held["file_name"])
             case "weather":
                 return str(held["day"])
+            case "season_sign":
+                return _dated(str(held["what"]), held["seen_on"])
+            case "planned_walk":
+                return _dated(str(held["purpose"]), held["day"])
+            case "terrain":
+                return TABLE_WORDS[table]
             case _:
                 return str(held["name"]) or TABLE_WORDS[table]
 
@@ -173,6 +188,12 @@ class Namer:
                 return self.tree(held["tree_key"] or held.get("place_key"))
             case "media", "picture":
                 return str(held["file_name"])
+            case "batch", "fate":
+                return _dated(str(held["fate"]), held["fate_on"]) if held["fate"] else NOTHING
+            case "planned_walk", "content":
+                return f"written {str(held['made_at'])[:16]}"
+            case "terrain", "heights":
+                return f"{held['row_count']} by {held['column_count']} cells of {held['cell_m']:g} m"
             case "tap_hole" | "collection" | "observation", "day":
                 return str(held[{"tap_hole": "made_on", "collection": "collected_on"}.get(table, "observed_on")])
             case _, "tree_key":

@@ -44,7 +44,7 @@ class Media:
 
 @dataclass(frozen=True, slots=True)
 class Weather:
-    """One day's weather at the stand."""
+    """One day's weather at the stand, or at a station near it."""
 
     key: str
     day: date
@@ -53,6 +53,59 @@ class Weather:
     most_c: float | None
     rain_mm: float | None = None
     wind_m_s: float | None = None
+    source_key: str | None = None
+    station: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonSign:
+    """A day on which the stand showed where the season is: first sap, buds opening, leaf-out."""
+
+    key: str
+    what: str
+    seen_on: date
+    note: str = ""
+    source_key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedWalk:
+    """A walk as it was given out on paper or a phone, to be held against what came home.
+
+    Attributes
+    ----------
+    content
+        JSON: the stops in their order with what was expected of each.
+    """
+
+    key: str
+    day: date
+    purpose: str
+    made_at: datetime
+    content: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Terrain:
+    """Heights of the ground on a regular grid in the stand's working frame.
+
+    Attributes
+    ----------
+    east_m, north_m
+        The middle of the south-western cell.
+    heights
+        Little-endian 32-bit floats, metres, row by row from the south; NaN where nothing is known.
+    """
+
+    key: str
+    east_m: float
+    north_m: float
+    cell_m: float
+    row_count: int
+    column_count: int
+    heights: bytes
+    note: str = ""
     source_key: str | None = None
 
 

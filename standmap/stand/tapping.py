@@ -70,7 +70,15 @@ class TapHole:
 
 @dataclass(frozen=True, slots=True)
 class Collection:
-    """Sap taken from one wound, millilitres beside the number and unit as given."""
+    """Sap taken from one wound, millilitres beside the number and unit as given.
+
+    Attributes
+    ----------
+    overflowed
+        Whether the vessel had run over: then the wound gave at least this much.
+    total_key
+        The same for all wounds whose sap was measured together; each then holds its share of that total.
+    """
 
     key: str
     hole_key: str
@@ -82,6 +90,8 @@ class Collection:
     batch_key: str | None = None
     note: str = ""
     source_key: str | None = None
+    overflowed: bool = False
+    total_key: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +110,15 @@ class Observation:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Sap brought together for one use."""
+    """Sap brought together for one use, and what became of it.
+
+    Attributes
+    ----------
+    temperature_c
+        Of the sap when it was brought together.
+    fate, fate_on
+        What became of it, empty while it waits, and when.
+    """
 
     key: str
     name: str
@@ -109,3 +127,6 @@ class Batch:
     volume_ml: float | None = None
     sugar_brix: float | None = None
     note: str = ""
+    temperature_c: float | None = None
+    fate: str = ""
+    fate_on: date | None = None

@@ -22,7 +22,12 @@ COLUMNS: dict[str, tuple[str, ...]] = {codec.table: codec.columns for codec in C
 }
 """Our own columns of each table that edits touch."""
 
-_ADDED_LATER = {"shared_m2"}
+_ADDED_LATER: dict[str, frozenset[str]] = {
+    "stop": frozenset({"shared_m2"}),
+    "collection": frozenset({"overflowed", "total_key"}),
+    "batch": frozenset({"temperature_c", "fate", "fate_on"}),
+    "weather": frozenset({"station"}),
+}
 """Columns of later layouts do not count in a digest, so that a step logged in an earlier one can be taken back."""
 
 
@@ -46,7 +51,8 @@ class RowChange:
 
 def digest(table: str, row: Row) -> str:
     """Return a short fingerprint of a row's values; columns that another program added do not count."""
-    own = [row.get(column) for column in COLUMNS[table] if column not in _ADDED_LATER]
+    later = _ADDED_LATER.get(table, frozenset())
+    own = [row.get(column) for column in COLUMNS[table] if column not in later]
     return hashlib.blake2b(repr(own).encode(), digest_size=9).hexdigest()
 
 

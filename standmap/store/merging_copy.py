@@ -32,7 +32,12 @@ LARGEST_KEPT = 2048
 START = "0" * 32
 """Digest of an empty log."""
 
-_WHEN_ADDED: Mapping[tuple[str, str], Value] = {("stop", "shared_m2"): 2.25}
+_WHEN_ADDED: Mapping[tuple[str, str], Value] = {
+    ("stop", "shared_m2"): 2.25,
+    ("collection", "overflowed"): 0,
+    ("batch", "fate"): "",
+    ("weather", "station"): "",
+}
 """Columns of later layouts in rows that were logged before, as the migration filled them."""
 
 

@@ -57,10 +57,16 @@ _TOGETHER: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "measurement": {"thickness": ("girth_mm", "diameter_mm", "given", "given_unit", "at_height_mm")},
     "tap_hole": {"day": ("made_on", "made_at")},
-    "collection": {"day": ("collected_on", "collected_at"), "volume": ("volume_ml", "given", "given_unit")},
+    "collection": {
+        "day": ("collected_on", "collected_at"),
+        "volume": ("volume_ml", "given", "given_unit", "overflowed", "total_key"),
+    },
+    "batch": {"fate": ("fate", "fate_on")},
     "observation": {"day": ("observed_on", "observed_at"), "of": ("tree_key", "hole_key")},
     "media": {"picture": ("file_name", "media_type", "content", "taken_at")},
     "source": {"file": COLUMNS["source"]},
+    "planned_walk": {"content": ("day", "purpose", "made_at", "content")},
+    "terrain": {"heights": ("east_m", "north_m", "cell_m", "row_count", "column_count", "heights")},
 }
 
 

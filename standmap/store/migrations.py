@@ -9,7 +9,7 @@ from pathlib import Path
 
 from standmap.errors import UserError
 from standmap.store.opening import connect, plain_errors
-from standmap.store.schema import SCHEMA, layout_2_sql
+from standmap.store.schema import SCHEMA, layout_2_sql, layout_3_sql
 
 Step = Callable[[sqlite3.Connection], None]
 
@@ -19,7 +19,12 @@ def _to_layout_2(db: sqlite3.Connection) -> None:
         db.execute(statement)
 
 
-STEPS: Mapping[int, Step] = {1: _to_layout_2}
+def _to_layout_3(db: sqlite3.Connection) -> None:
+    for statement in layout_3_sql():
+        db.execute(statement)
+
+
+STEPS: Mapping[int, Step] = {1: _to_layout_2, 2: _to_layout_3}
 """Step n turns layout n into n + 1; it runs inside a transaction that the caller owns."""
 
 

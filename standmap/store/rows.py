@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from standmap.stand.ground import Area, Line, Place
-from standmap.stand.records import Media, Plan, Source, Weather
+from standmap.stand.records import Media, Plan, PlannedWalk, SeasonSign, Source, Terrain, Weather
 from standmap.stand.sights import Sight, TakenPosition
 from standmap.stand.tapping import Batch, Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Tree
@@ -41,6 +41,9 @@ TABLE_OF: dict[type, str] = {
     Media: "media",
     Weather: "weather",
     Plan: "plan",
+    SeasonSign: "season_sign",
+    PlannedWalk: "planned_walk",
+    Terrain: "terrain",
 }
 """The table that holds each kind of thing."""
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 APPLICATION_ID = 0x47504B47  # "GPKG"
 USER_VERSION = 10300  # GeoPackage 1.3.0
-SCHEMA = 2
+SCHEMA = 3
 """Number of the table layout below; raised together with a migration."""
 
 
@@ -111,14 +111,14 @@ TABLES: tuple[Table, ...] = (
         "collection",
         f"""key TEXT NOT NULL UNIQUE, {_of("tap_hole", "hole_key")}, collected_on DATE NOT NULL, collected_at TEXT,
         volume_ml REAL NOT NULL, given TEXT NOT NULL, given_unit TEXT NOT NULL, {_of("batch", needed=False)},
-        note TEXT NOT NULL, {_SOURCE}""",
-        "sap taken from a hole",
+        note TEXT NOT NULL, {_SOURCE}, overflowed BOOLEAN NOT NULL DEFAULT 0, total_key TEXT""",
+        "sap taken from a hole; those with one total_key are shares of what was measured together",
     ),
     Table(
         "batch",
         """key TEXT NOT NULL UNIQUE, name TEXT NOT NULL, made_on DATE NOT NULL, purpose TEXT NOT NULL, volume_ml REAL,
-        sugar_brix REAL, note TEXT NOT NULL""",
-        "sap brought together for one use",
+        sugar_brix REAL, note TEXT NOT NULL, temperature_c REAL, fate TEXT NOT NULL DEFAULT '', fate_on DATE""",
+        "sap brought together for one use, and what became of it",
     ),
     Table(
         "observation",
@@ -141,8 +141,26 @@ TABLES: tuple[Table, ...] = (
     Table(
         "weather",
         f"""key TEXT NOT NULL UNIQUE, day DATE NOT NULL, least_c REAL, mean_c REAL, most_c REAL, rain_mm REAL,
-        wind_m_s REAL, {_SOURCE}""",
+        wind_m_s REAL, {_SOURCE}, station TEXT NOT NULL DEFAULT ''""",
         "weather by day",
+    ),
+    Table(
+        "season_sign",
+        f"""key TEXT NOT NULL UNIQUE, what TEXT NOT NULL, seen_on DATE NOT NULL, note TEXT NOT NULL, {_SOURCE}""",
+        "days on which the stand showed where the season is, such as leaf-out",
+    ),
+    Table(
+        "planned_walk",
+        """key TEXT NOT NULL UNIQUE, day DATE NOT NULL, purpose TEXT NOT NULL, made_at TEXT NOT NULL,
+        content TEXT NOT NULL, note TEXT NOT NULL""",
+        "walks as they were given out, as JSON, to be held against what came home",
+    ),
+    Table(
+        "terrain",
+        f"""key TEXT NOT NULL UNIQUE, east_m REAL NOT NULL, north_m REAL NOT NULL, cell_m REAL NOT NULL,
+        row_count INTEGER NOT NULL, column_count INTEGER NOT NULL, heights BLOB NOT NULL,
+        note TEXT NOT NULL, {_SOURCE}""",
+        "heights of the ground in the working frame, metres, as little-endian floats, row by row from the south",
     ),
     Table(
         "plan",
@@ -265,13 +283,15 @@ CREATE INDEX sight_to ON sight(to_key);
 """
 
 
+_INDEXES_OF_3 = "CREATE INDEX planned_walk_day ON planned_walk(day);\n"
+
+
 def creation_sql() -> str:
     """Return the script that makes an empty stand of the present schema, without BEGIN and COMMIT."""
     reference = "".join(f"INSERT INTO gpkg_spatial_ref_sys VALUES ({_quoted(*row)});\n" for row in _REFERENCE_SYSTEMS)
     tables = "".join(_create(t) for t in TABLES)
-    return (
-        f"{_CORE}{reference}{tables}{_INDEXES}{_INDEXES_OF_2}INSERT INTO standmap_schema (number) VALUES ({SCHEMA});\n"
-    )
+    indexes = _INDEXES + _INDEXES_OF_2 + _INDEXES_OF_3
+    return f"{_CORE}{reference}{tables}{indexes}INSERT INTO standmap_schema (number) VALUES ({SCHEMA});\n"
 
 
 def layout_2_sql() -> list[str]:
@@ -284,6 +304,20 @@ def layout_2_sql() -> list[str]:
         "ALTER TABLE stop ADD COLUMN shared_m2 REAL NOT NULL DEFAULT 0",
         "UPDATE stop SET shared_m2 = 2.25",
         *_statements(made + _INDEXES_OF_2),
+    ]
+
+
+def layout_3_sql() -> list[str]:
+    """Return the statements that turn layout 2 into layout 3: walks given out, heights, signs of the season."""
+    made = "".join(_create(TABLE[name]) for name in ("season_sign", "planned_walk", "terrain"))
+    return [
+        "ALTER TABLE collection ADD COLUMN overflowed BOOLEAN NOT NULL DEFAULT 0",
+        "ALTER TABLE collection ADD COLUMN total_key TEXT",
+        "ALTER TABLE batch ADD COLUMN temperature_c REAL",
+        "ALTER TABLE batch ADD COLUMN fate TEXT NOT NULL DEFAULT ''",
+        "ALTER TABLE batch ADD COLUMN fate_on DATE",
+        "ALTER TABLE weather ADD COLUMN station TEXT NOT NULL DEFAULT ''",
+        *_statements(made + _INDEXES_OF_3),
     ]
 
 

@@ -16,7 +16,7 @@ import pytest
 
 from standmap.errors import BugError, NothingToDo, UserError
 from standmap.stand.ground import Area, AreaKind, Line, LineKind, Place, PlaceKind
-from standmap.stand.records import Media, Plan, Source, Weather
+from standmap.stand.records import Media, Plan, PlannedWalk, SeasonSign, Source, Terrain, Weather
 from standmap.stand.sights import North, Origin, Sight, TakenPosition
 from standmap.stand.tapping import Act, Batch, Collection, Observation, TapHole, Wound
 from standmap.stand.tree import Measurement, Soundness, Standing, Tree
@@ -58,12 +58,15 @@ def everything() -> list[object]:
         ),
         Measurement("m", "a", day, None, 228.6, "9", "in", 1300.0, "n", "s"),
         TapHole("h", "a", 1, Wound.SLIT, day, NOW, 900.0, 123.5, 14.5, 10.0, "n", "s"),
-        Batch("z", "first", day, "syrup", 4500.0, 1.1, "n"),
-        Collection("c", "h", day, NOW, 2950.0, "2.95", "l", "z", "n", "s"),
+        Batch("z", "first", day, "syrup", 4500.0, 1.1, "n", 4.5, "boiled", day),
+        Collection("c", "h", day, NOW, 2950.0, "2.95", "l", "z", "n", "s", True, "u"),
         Observation("o", "a", "h", Act.PLUGGED, day, NOW, "n", "s"),
         Media("i", "a", "a.jpg", "image/jpeg", b"\x00\xff", NOW, "n", "s"),
-        Weather("y", day, -3.0, 1.5, 6.0, 0.0, 4.0, "s"),
+        Weather("y", day, -3.0, 1.5, 6.0, 0.0, 4.0, "s", "at the lake"),
         Plan("q", "a", 2027, 1, "n"),
+        SeasonSign("v", "leaf-out", day, "n", "s"),
+        PlannedWalk("j", day, "collecting", NOW, '{"stops": []}', "n"),
+        Terrain("e", -12.5, 3.0, 5.0, 1, 2, np.array([88.5, np.nan], dtype="<f4").tobytes(), "n", "s"),
     ]
 
 
