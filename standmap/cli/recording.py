@@ -33,6 +33,9 @@ def record(
     time: Annotated[str | None, typer.Option("--time", metavar="HH:MM")] = None,
     hole: Annotated[str | None, typer.Option("--hole", help="Number of the hole, if two are open.")] = None,
     litres: Annotated[str | None, typer.Option("--litres")] = None,
+    overflowed: Annotated[
+        bool, typer.Option("--overflowed", help="The vessel had run over: at least these litres.")
+    ] = False,
     height_cm: Annotated[str | None, typer.Option("--height-cm", help="Above ground.")] = None,
     side_deg: Annotated[
         str | None, typer.Option("--side-deg", help="Side of the stem, clockwise from true north.")
@@ -44,8 +47,9 @@ def record(
 ) -> None:
     """Write down what was done and collected: one tree, or many from a table, all of it or none.
 
-    A table has the columns tree, date and what, and may have hole, time, litres, height_cm, side_deg, depth_mm, bit_mm
-    and note. Collected lines without litres share out one total: give them the same 'trip', and one 'trip_litres'.
+    A table has the columns tree, date and what, and may have hole, time, litres, overflowed, height_cm, side_deg,
+    depth_mm, bit_mm and note. Collected lines without litres share out one total: give them the same 'trip', and one
+    'trip_litres'.
     """
     from standmap.errors import UserError
     from standmap.jobs.cautions import TAPPING
@@ -69,6 +73,7 @@ def record(
                 "time": time or "",
                 "what": what,
                 "litres": litres or "",
+                "overflowed": "yes" if overflowed else "",
                 "height_cm": height_cm or "",
                 "side_deg": side_deg or "",
                 "depth_mm": depth_mm or "",

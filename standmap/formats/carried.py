@@ -33,7 +33,7 @@ _HOLE_IN_RETURNS = frozenset(
     for name in ("number", "kind", "made_on", "made_at", "height_mm", "side_deg", "depth_mm", "bit_mm", "note")
 )
 _COLLECTION_IN_RETURNS = frozenset(
-    f"collection.{name}" for name in ("collected_on", "collected_at", "volume_ml", "note")
+    f"collection.{name}" for name in ("collected_on", "collected_at", "volume_ml", "overflowed", "note")
 )
 _OBSERVATION_IN_RETURNS = frozenset(f"observation.{name}" for name in ("what", "observed_on", "observed_at", "note"))
 _PLACE = frozenset(f"place.{name}" for name in ("name", "kind", "at", "note"))
@@ -53,6 +53,7 @@ CARRIED: Mapping[str, frozenset[str]] = {
     | _LINE
     | _AREA
     | {"hole.key", "collection.key", "collection.given", "collection.given_unit", "place.key"}
+    | {"collection.total_key"}
     | {"observation.key", "observation.hole_key"},
     "csv": _TREE | _MEASUREMENT,
     "gpx": _PLACE | {"tree.name", "tree.at", "tree.note"},

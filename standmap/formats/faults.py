@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
+from unicodedata import category
 
 from standmap.errors import UserError
 from standmap.progress import Progress
 
-_UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+def _printable(text: str) -> str:
+    """Return text with wide and unbroken spaces as plain ones, and a sign in place of what cannot be printed."""
+    return "".join(c if c.isprintable() else " " if category(c) == "Zs" else "\ufffd" for c in text)
 
 
 class Unusable(Exception):  # noqa: N818 - the reason why one feature is left out, not a failure of the whole
@@ -17,12 +20,12 @@ class Unusable(Exception):  # noqa: N818 - the reason why one feature is left ou
 
 def called(path: Path) -> str:
     """Return the file's name as one printable line."""
-    return _UNPRINTABLE.sub("\ufffd", path.name or str(path))
+    return _printable(path.name or str(path))
 
 
 def shown(text: str, most: int = 40) -> str:
     """Return a piece of somebody's text, short and printable, to quote in a message."""
-    clean = _UNPRINTABLE.sub("\ufffd", text)
+    clean = _printable(text)
     return clean if len(clean) <= most else clean[: most - 1] + "…"
 
 

@@ -295,6 +295,8 @@ def _collection(item: Properties, hole_key: str) -> Collection:
         given=given if given and unit else repr(volume_ml),
         given_unit=unit if given and unit else "ml",
         note=item.note("note") or "",
+        overflowed=item.flag("overflowed") or False,
+        total_key=item.name("total"),
     )
 
 

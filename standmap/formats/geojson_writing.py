@@ -121,6 +121,8 @@ def _collection(row: Collection) -> dict[str, object]:
         volume_ml=row.volume_ml,
         given=row.given,
         given_unit=row.given_unit,
+        overflowed=row.overflowed or None,
+        total=row.total_key,
         note=row.note,
     )
 

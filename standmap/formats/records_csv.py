@@ -21,7 +21,10 @@ from standmap.stand.tapping import Act, Collection, Wound
 from standmap.stand.tree import Tree
 from standmap.units import decimal_number, to_ml, to_mm
 
-HEADER = ("tree", "hole", "date", "time", "what", "litres", "height_cm", "side_deg", "depth_mm", "bit_mm", "note")
+HEADER = (
+    *("tree", "hole", "date", "time", "what", "litres", "overflowed"),
+    *("height_cm", "side_deg", "depth_mm", "bit_mm", "note"),
+)
 
 TRIP_COLUMNS = ("trip", "trip_litres")
 """May be there beside those: the collected lines of one day and trip without litres share out its one total."""
@@ -41,6 +44,7 @@ MOST_BIT_MM = 50.0
 
 _NEEDED = ("tree", "date", "what")
 _PLAIN = {plain(name): name for name in (*HEADER, *TRIP_COLUMNS)}
+_YES, _NO = frozenset({"yes", "y", "true", "1", "x"}), frozenset({"", "no", "n", "false", "0"})
 _WOUNDS = {Wound.HOLE: TAPPED, Wound.SLIT: SLIT}
 
 
@@ -62,6 +66,10 @@ class FoundRecord:
         One of `WHATS`.
     volume_ml, given, given_unit
         Sap collected, and the number as written with its unit "l"; absent in other rows.
+    overflowed
+        Whether the vessel had run over: the wound gave at least that much.
+    total_key
+        Of a share of one total: the same for all its shares.
     trip, trip_ml, trip_given
         Of a row that has a share of one total for a trip: which trip, and the total where this row gives it.
     """
@@ -83,6 +91,8 @@ class FoundRecord:
     trip: str = ""
     trip_ml: float | None = None
     trip_given: str = ""
+    overflowed: bool = False
+    total_key: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +186,9 @@ def _from_row(line: int, row: Mapping[str, str]) -> FoundRecord:
         raise Unusable(f"trip_litres go with '{COLLECTED}', a trip and no litres of the tree's own")
     if what != COLLECTED and litres:
         raise Unusable(f"litres go with '{COLLECTED}', not with '{what}'; give what was collected its own line")
+    overflowed = _flag(row, "overflowed")
+    if overflowed and what != COLLECTED:
+        raise Unusable(f"overflowed goes with '{COLLECTED}', not with '{what}'")
     volume = _within(row, "litres", 0.0, MOST_LITRES)
     trip_total = _within(row, "trip_litres", 0.0, MOST_TRIP_LITRES)
     shares = what == COLLECTED and volume is None
@@ -201,6 +214,7 @@ def _from_row(line: int, row: Mapping[str, str]) -> FoundRecord:
         trip=trip if shares else "",
         trip_ml=to_ml(trip_total, "l") if trip_total is not None else None,
         trip_given=trip_litres,
+        overflowed=overflowed,
     )
 
 
@@ -209,6 +223,13 @@ def _what(text: str) -> str:
         if same_word(what) == same_word(text):
             return str(what)
     raise Unusable(f"what '{shown(text)}' is none of {', '.join(WHATS)}")
+
+
+def _flag(row: Mapping[str, str], name: str) -> bool:
+    cell = line_of(row.get(name, "")).casefold()
+    if cell not in _YES | _NO:
+        raise Unusable(f"{name} '{shown(cell)}' is neither yes nor no")
+    return cell in _YES
 
 
 def _within(
@@ -255,6 +276,7 @@ def _told(stand: Stand, tree: Tree) -> Iterator[tuple[date, int, dict[str, str]]
         for sap in stand.collections_of.get(hole.key, ()):
             cells = _cells(name, numbers[hole.key], sap.collected_on, sap.collected_at, COLLECTED, sap.note)
             cells["litres"] = _litres(sap)
+            cells["overflowed"] = "yes" if sap.overflowed else ""
             yield sap.collected_on, 1, cells
     for seen in stand.observations_of.get(tree.key, ()):
         if seen.what in WHATS:

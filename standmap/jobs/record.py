@@ -163,6 +163,8 @@ class _Book:
                 given_unit=record.given_unit,
                 note=record.note,
                 source_key=self.source_key,
+                overflowed=record.overflowed,
+                total_key=record.total_key,
             )
         )
 

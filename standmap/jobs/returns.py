@@ -9,6 +9,7 @@ from datetime import date, datetime
 from standmap.errors import UserError
 from standmap.formats.records_csv import COLLECTED, MOST_LITRES, MOST_TRIP_LITRES, FoundRecord
 from standmap.formats.texts import note_of
+from standmap.jobs.keys import new_key
 from standmap.jobs.planned_round import PlannedRound
 from standmap.jobs.record import RecordReport, record
 from standmap.jobs.trip_totals import share_given, share_note, shares_ml
@@ -37,11 +38,21 @@ class Volume:
 
 @dataclass(frozen=True, slots=True)
 class Return:
-    """What one wound gave, by its key."""
+    """What one wound gave, by its key.
+
+    Attributes
+    ----------
+    overflowed
+        Whether its vessel had run over.
+    total_key
+        Of a share of one total: the same for all its shares.
+    """
 
     hole_key: str
     volume: Volume
     note: str = ""
+    overflowed: bool = False
+    total_key: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +235,8 @@ def store_returns(
                 given=entry.volume.given,
                 given_unit=entry.volume.unit,
                 note=note_of(entry.note),
+                overflowed=entry.overflowed,
+                total_key=entry.total_key,
             )
         )
     before = written_down(stand, [entry.hole_key for entry in entries], day)
@@ -237,6 +250,8 @@ def store_returns(
 def _shared(total: TripTotal) -> list[Return]:
     volumes = shares_ml(total.volume.ml, list(total.expected.values()))
     note = share_note(total.volume.shown(), str(total.trip), total.note)
+    total_key = new_key()
     return [
-        Return(key, Volume(ml, share_given(ml), "l"), note) for key, ml in zip(total.expected, volumes, strict=True)
+        Return(key, Volume(ml, share_given(ml), "l"), note, total_key=total_key)
+        for key, ml in zip(total.expected, volumes, strict=True)
     ]

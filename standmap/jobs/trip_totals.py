@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from standmap.errors import UserError
 from standmap.formats.records_csv import COLLECTED, FoundRecord
+from standmap.jobs.keys import new_key
 from standmap.sap.expected import VESSEL_ML, expected_runs
 from standmap.stand.snapshot import Stand
 
@@ -68,12 +69,14 @@ def with_totals_shared(stand: Stand, records: Sequence[FoundRecord], file_name: 
             )
         ((total_ml, given),) = totals.items()
         volumes = shares_ml(total_ml, [expected_ml[line.tree] for line in lines])
+        total_key = new_key()
         for row, line, volume_ml in zip(rows, lines, volumes, strict=True):
             shared[row] = replace(
                 line,
                 volume_ml=volume_ml,
                 given=share_given(volume_ml),
                 note=share_note(f"{given} L", line.trip, line.note),
+                total_key=total_key,
             )
     return tuple(shared)
 

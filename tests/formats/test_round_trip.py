@@ -130,7 +130,18 @@ def collections(draw: st.DrawFn, key: str, hole_key: str) -> Collection:
     day = draw(DAYS)
     volume_ml = float(draw(st.integers(0, 60_000)))
     given, unit = draw(st.sampled_from([(repr(volume_ml / 1000), "l"), (repr(volume_ml), "ml"), ("a jug", "jugs")]))
-    return Collection(key, hole_key, day, draw(moments_on(day)), volume_ml, given, unit, note=draw(NOTES))
+    return Collection(
+        key,
+        hole_key,
+        day,
+        draw(moments_on(day)),
+        volume_ml,
+        given,
+        unit,
+        note=draw(NOTES),
+        overflowed=draw(st.booleans()),
+        total_key=draw(st.none() | st.just("t-1")),
+    )
 
 
 @st.composite
@@ -254,7 +265,9 @@ def full_stand() -> Stand:
             Measurement("m-2", "tree-1", day, 718.0, None, "71,8", "cm"),
         ),
         holes=(TapHole("h-1", "tree-1", 2, Wound.SLIT, day, moment, 805.0, 12.5, 12.25, 10.0, "south"),),
-        collections=(Collection("c-1", "h-1", day, moment, 3100.0, "3,1", "l", note="clear"),),
+        collections=(
+            Collection("c-1", "h-1", day, moment, 3100.0, "3,1", "l", note="clear", overflowed=True, total_key="t-1"),
+        ),
         observations=(Observation("o-1", "tree-1", "h-1", Act.TAKEN_OUT, day, moment, "-dry"),),
         places=(Place("p-1", "+gate", PlaceKind.GATE, (29.1, 62.1), "locked"),),
         lines=(Line("l-1", "brook", LineKind.STREAM, ((29.1, 62.1), (29.2, 62.2)), "cold"),),
@@ -326,7 +339,7 @@ def found_in_returns(records: tuple[FoundRecord, ...]) -> Rows:
             rows["hole"].append({**common, **sizes, **made, "kind": kind, "number": number})
         elif record.what == COLLECTED:
             got = {"collected_on": record.on, "collected_at": when(record), "volume_ml": record.volume_ml}
-            rows["collection"].append({**common, **got})
+            rows["collection"].append({**common, **got, "overflowed": record.overflowed})
         else:
             seen = {"what": Act(record.what), "observed_on": record.on, "observed_at": when(record)}
             rows["observation"].append({**common, **seen})

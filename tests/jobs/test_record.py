@@ -232,3 +232,18 @@ def test_a_table_without_lines_is_nothing_to_do(file: StandFile) -> None:
 def test_a_missing_table_is_told(file: StandFile) -> None:
     with pytest.raises(UserError, match=r"none\.csv: cannot be read"):
         record_file(file, Path("none.csv"), TODAY, NOW)
+
+
+def test_a_vessel_that_had_run_over_is_written_down(file: StandFile) -> None:
+    path = file.path.with_name("returns.csv")
+    path.write_text(
+        "tree,date,what,litres,overflowed\nB1,2026-03-20,tapped,,\nB1,2026-03-21,collected,4.5,Yes\nB1,2026-03-22,collected,2,\n"
+    )
+    record_file(file, path, TODAY, NOW)
+    assert [(c.volume_ml, c.overflowed) for c in file.stand().collections] == [(4500, True), (2000, False)]
+    path.write_text("tree,date,what,litres,overflowed\nB1,2026-03-23,collected,4.5,perhaps\n")
+    with pytest.raises(UserError, match=r"line 2: overflowed 'perhaps' is neither yes nor no"):
+        record_file(file, path, TODAY, NOW)
+    path.write_text("tree,date,what,litres,overflowed\nB1,2026-03-23,plugged,,yes\n")
+    with pytest.raises(UserError, match="overflowed goes with 'collected', not with 'plugged'"):
+        record_file(file, path, TODAY, NOW)

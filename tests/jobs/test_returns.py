@@ -76,6 +76,19 @@ def test_a_total_is_shared_as_was_expected_and_says_so(file: StandFile) -> None:
     ]
 
 
+def test_the_shares_of_one_total_know_each_other(file: StandFile) -> None:
+    totals = [
+        TripTotal(1, {"h0": 2.0, "h1": 1.0}, read_total("6", METRIC)),
+        TripTotal(2, {"h2": 1.0}, read_total("1", METRIC)),
+    ]
+    store_returns(file, DAY, [Return("h3", litres("4.5"), overflowed=True)], totals, DAY, NOW)
+    of = {c.hole_key: c for c in file.stand().collections}
+    assert of["h0"].total_key == of["h1"].total_key
+    assert of["h0"].total_key not in {None, of["h2"].total_key}
+    assert of["h3"].total_key is None
+    assert [key for key, taken in of.items() if taken.overflowed] == ["h3"]
+
+
 def test_a_gallon_is_said_whose_in_the_note(file: StandFile) -> None:
     imperial = UnitsShown(System.IMPERIAL)
     total = TripTotal(2, {"h0": 1.0, "h1": 1.0}, read_total("1", imperial), "spilt a little")
