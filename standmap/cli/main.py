@@ -28,6 +28,7 @@ from standmap.cli import (
     picturing,
     recording,
     sighting,
+    walked_command,
 )
 from standmap.cli.terminal import note, one_line, say
 from standmap.errors import NothingToDo, UserError
@@ -48,6 +49,7 @@ for room in (
     judging,
     collecting,
     recording,
+    walked_command,
     aftercare_command,
     correcting,
     marking,
