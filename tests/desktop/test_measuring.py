@@ -16,10 +16,10 @@ from pytestqt.qtbot import QtBot
 from standmap.cli.main import run
 from standmap.desktop.desk import Desk
 from standmap.desktop.measuring.measure import Measure, What
-from standmap.desktop.measuring.scale_bar import scale_bar
 from standmap.desktop.window import Window
 from standmap.settings import Settings
 from standmap.survey.frame import true_distance
+from standmap.survey.scale_bar import scale_bar
 from standmap.units_shown import System, UnitsShown
 
 Key = Qt.Key

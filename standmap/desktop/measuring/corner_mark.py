@@ -9,12 +9,12 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from standmap.desktop.canvas.canvas import MapCanvas
-from standmap.desktop.measuring.scale_bar import scale_bar
 from standmap.desktop.measuring.signs import draw_bar, draw_north
 from standmap.desktop.measuring.told import north_text
 from standmap.desktop.theme import MARGIN_PX, Theme
 from standmap.desktop.words import tr
 from standmap.survey.north import Declination
+from standmap.survey.scale_bar import scale_bar
 from standmap.units_shown import UnitsShown
 
 BAR_PX = 132

@@ -11,12 +11,12 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 from standmap.desktop.canvas.dials import paint_dial
 from standmap.desktop.canvas.lettering import Lettering
 from standmap.desktop.canvas.scene import Scene
-from standmap.desktop.measuring.scale_bar import scale_bar
 from standmap.desktop.measuring.signs import draw_bar, draw_north
 from standmap.desktop.pictures.sheet import FOOT_MM, HEAD_MM, MARGIN_MM, PX_PER_MM, Sheet
 from standmap.desktop.theme import LIGHT
 from standmap.desktop.words import said, tr
 from standmap.rules.judgement import Verdict
+from standmap.survey.scale_bar import scale_bar
 from standmap.units_shown import UnitsShown
 
 TITLE_MM, TEXT_MM, SMALL_MM = 5.4, 3.2, 2.7

@@ -1,4 +1,4 @@
-"""The nice length of a scale bar in the person's units. No Qt here."""
+"""The nice length of a scale bar in the person's units."""
 
 from __future__ import annotations
 
