@@ -15,7 +15,7 @@ from typing import Any
 from PySide6.QtCore import QCoreApplication, QDate, QLibraryInfo, QLocale, QTranslator
 
 from standmap.assets import resource
-from standmap.desktop.sentences import Sentences
+from standmap.sentences import Sentences
 
 CONTEXT = "standmap"
 SENTENCES = "sentences"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from standmap.desktop.sentences import Sentences
+from standmap.sentences import Sentences
 
 KNOWN = Sentences(
     {
