@@ -182,6 +182,21 @@ class UnitsShown:
         return _GIRTH[self.system].unit
 
     @property
+    def height_unit(self) -> str:
+        """The unit in which heights on the stem are shown and typed, a key of `MM_PER`."""
+        return _HEIGHT[self.system].unit
+
+    @property
+    def depth_unit(self) -> str:
+        """The unit in which depth and width of a hole are shown and typed, a key of `MM_PER`."""
+        return _DEPTH[self.system].unit
+
+    @property
+    def distance_unit(self) -> str:
+        """The unit in which distances on the ground up to `FAR_FROM_M` are shown and typed, a key of `M_PER`."""
+        return _NEAR[self.system].unit
+
+    @property
     def volume_unit(self) -> str:
         """The unit in which volumes are shown and typed."""
         return _NAMES[_VOLUME[self.system].unit]
