@@ -99,13 +99,13 @@ def place(
     file: StandArgument,
     position: PositionArgument,
     *,
-    kind: Annotated[str, typer.Option("--kind", help="gate, tank, landmark, hazard or bridge.")] = "landmark",
+    kind: Annotated[str, typer.Option("--kind", help="gate, tank, landmark, hazard, bridge or ford.")] = "landmark",
     name: NameOption = "",
     remark: NoteOption = "",
     epsg: EpsgOption = None,
     sure: SureOption = False,
 ) -> None:
-    """Put a place on the map; a bridge goes onto the stream beside it."""
+    """Put a place on the map; a bridge or ford goes onto the stream beside it."""
     from standmap.errors import UserError
     from standmap.jobs.clock import now
     from standmap.jobs.ground_by_hand import add_place, called
@@ -167,7 +167,7 @@ def stream(
     epsg: EpsgOption = None,
     sure: SureOption = False,
 ) -> None:
-    """Draw a stream, to be crossed at bridges."""
+    """Draw a stream, to be crossed at bridges and fords."""
     from standmap.stand.ground import LineKind
 
     _line(file, LineKind.STREAM, point, name, remark, epsg, sure=sure)

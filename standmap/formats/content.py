@@ -69,7 +69,7 @@ class FoundTree:
 
 @dataclass(frozen=True, slots=True)
 class FoundPlace:
-    """A gate, tank, landmark, hazard or bridge."""
+    """A gate, tank, landmark, hazard, bridge or ford."""
 
     where: str
     kind: PlaceKind

@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 Ground = Place | Line | Area
 Thing = TypeVar("Thing", Place, Line, Area)
 
-BRIDGE_REACH_M = 10.0
-"""A bridge is put onto a stream that passes within this distance, as rounds open a stream there: both positions come
-from receivers."""
+CROSSING_REACH_M = 10.0
+"""A bridge or ford is put onto a stream that passes within this distance, as rounds open a stream there: both positions
+come from receivers."""
 
 MOST_TREES = 100_000
 """Owners' limits above this are a slip of the pen."""
@@ -85,7 +85,7 @@ def add_place(
     sure: bool = False,
     messages: Messages | None = None,
 ) -> Place:
-    """Put a place on the map; a bridge goes onto the stream beside it.
+    """Put a place on the map; a bridge or ford goes onto the stream beside it.
 
     Raises
     ------
@@ -310,8 +310,8 @@ def _one(stand: Stand, name: str, kind: type[Thing]) -> Thing:
 
 
 def _on_a_stream(stand: Stand, frame: WorkingFrame, kind: PlaceKind, at: LonLat, messages: Messages | None) -> LonLat:
-    """Return where a place goes: a bridge onto the nearest stream, anything else where it was put."""
-    if kind is not PlaceKind.BRIDGE:
+    """Return where a place goes: a bridge or ford onto the nearest stream, anything else where it was put."""
+    if kind not in (PlaceKind.BRIDGE, PlaceKind.FORD):
         return at
     import numpy as np
     import shapely
@@ -322,8 +322,8 @@ def _on_a_stream(stand: Stand, frame: WorkingFrame, kind: PlaceKind, at: LonLat,
     courses = [xy(frame, line.course) for line in stand.lines if line.kind is LineKind.STREAM]
     streams = [shapely.LineString(course) for course in courses if bool(np.isfinite(course).all())]
     nearest = min(streams, key=here.distance, default=None)
-    if nearest is None or here.distance(nearest) > BRIDGE_REACH_M:
-        (messages or Silence()).caution(f"no stream passes within {BRIDGE_REACH_M:g} m: this bridge opens none")
+    if nearest is None or here.distance(nearest) > CROSSING_REACH_M:
+        (messages or Silence()).caution(f"no stream passes within {CROSSING_REACH_M:g} m: this {kind} opens none")
         return at
     foot = nearest.interpolate(nearest.project(here))
     lon, lat = frame.to_lonlat(np.array(foot.x), np.array(foot.y))

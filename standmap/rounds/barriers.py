@@ -1,26 +1,29 @@
-"""What is in the way, as shapes: streams with gaps at their bridges, no-go areas, and the corners to walk round."""
+"""What is in the way, as shapes: streams and fences with their openings, areas, and the corners of all."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from standmap.rounds.problem import Obstacles
+from standmap.rounds.ground import Ground, Xy
 
 if TYPE_CHECKING:
     from shapely import Geometry, LineString, Point, Polygon
 
-BRIDGE_REACH_M = 10.0
-"""A bridge opens the streams that pass within this distance of it: both positions come from receivers."""
+OPENING_REACH_M = 10.0
+"""A bridge, ford or gate opens what passes within this distance of it: both positions come from receivers."""
 
-BRIDGE_HALF_WIDTH_M = 2.0
-"""A stream is open this far to either side of the point nearest to its bridge."""
+OPENING_HALF_WIDTH_M = 2.0
+"""A line is open this far to either side of the point nearest to its bridge, ford or gate."""
 
 MEETING_M = 2.0
-"""A stream that ends this close to another is taken to flow into it: nobody steps through a gap in a drawing."""
+"""A line that ends this close to another is taken to meet it: nobody steps through a gap in a drawing."""
 
 CLEARANCE_M = 0.3
 """Corners are walked round at this distance, so that a course never touches what it goes round."""
@@ -34,6 +37,63 @@ MOST_CORNERS = 500
 COARSEST_M = 0.8
 """The coarsest outline: its clearance still leaves a way through the gap at a bridge."""
 
+HAZARD_SEGS = 4
+"""Segments in each quarter of the ring round a hazard."""
+
+
+class BarrierKind(StrEnum):
+    """What bars the way."""
+
+    STREAM = "stream"
+    FENCE = "fence"
+    NO_GO = "no-go"
+    HAZARD = "hazard"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Barrier:
+    """One thing that no step may touch.
+
+    Attributes
+    ----------
+    shape
+        Lines without their openings, or areas.
+    """
+
+    kind: BarrierKind
+    name: str
+    shape: Geometry
+    radius_m: float = 0.0
+
+    @property
+    def called(self) -> str:
+        """What cuts one off, in words."""
+        name = self.name
+        match self.kind:
+            case BarrierKind.STREAM:
+                return f"the stream '{name}' without a bridge or ford" if name else "a stream without a bridge or ford"
+            case BarrierKind.FENCE:
+                return f"the fence '{name}' without a gate" if name else "a fence without a gate"
+            case BarrierKind.NO_GO:
+                return f"the no-go area '{name}'" if name else "a no-go area"
+            case BarrierKind.HAZARD:
+                return f"the hazard '{name}'" if name else "a hazard"
+
+    @property
+    def where(self) -> str:
+        """Where one stands whom it holds, in words."""
+        name = self.name
+        match self.kind:
+            case BarrierKind.STREAM:
+                return f"on the stream '{name}'" if name else "on a stream"
+            case BarrierKind.FENCE:
+                return f"on the fence '{name}'" if name else "on a fence"
+            case BarrierKind.NO_GO:
+                return f"in the no-go area '{name}'" if name else "in a no-go area"
+            case BarrierKind.HAZARD:
+                reach = f"{self.radius_m:g}"
+                return f"within {reach} m of the hazard '{name}'" if name else f"within {reach} m of a hazard"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Barriers:
@@ -41,84 +101,150 @@ class Barriers:
 
     Attributes
     ----------
-    water
-        Streams without the gaps at their bridges.
+    lines
+        Streams and fences without their openings.
     closed
-        The union of the no-go areas.
+        The union of no-go areas and what lies too near to a hazard.
+    fords
+        The stretches of streams that one wades.
     corners
         Shape (c, 2): where a shortest way may bend.
     """
 
-    water: Geometry
+    each: tuple[Barrier, ...]
+    lines: Geometry
     closed: Geometry
+    fords: Geometry
     corners: NDArray[np.float64]
 
     def touched(self, shapes: Geometry | NDArray[np.object_]) -> NDArray[np.bool_]:
-        """Return which shapes touch a stream or a no-go area."""
+        """Return which shapes touch a stream, a fence or an area that nobody enters."""
         import shapely
 
         given = np.asarray(shapes, dtype=object)
-        hit: NDArray[np.bool_] = shapely.intersects(self.water, given) | shapely.intersects(self.closed, given)
+        hit: NDArray[np.bool_] = shapely.intersects(self.lines, given) | shapely.intersects(self.closed, given)
         return hit
+
+    def waded(self, shapes: Geometry | NDArray[np.object_]) -> NDArray[np.bool_]:
+        """Return which shapes lead through a ford."""
+        import shapely
+
+        through: NDArray[np.bool_] = shapely.intersects(self.fords, np.asarray(shapes, dtype=object))
+        return through
 
     def why_not(self, point: Point) -> str:
         """Return where a point lies that nobody can stand at, empty where one can."""
         import shapely
 
-        if shapely.intersects(self.closed, point):
-            return "in a no-go area"
-        return "on a stream" if shapely.intersects(self.water, point) else ""
+        # Areas first: who stands on a stream in a no-go area is told of the area.
+        held = [b for b in self.each if shapely.intersects(b.shape, point)]
+        held.sort(key=lambda b: b.kind in (BarrierKind.STREAM, BarrierKind.FENCE))
+        return held[0].where if held else ""
 
 
-def barriers(obstacles: Obstacles) -> Barriers:
+def barriers(ground: Ground) -> Barriers:
     """Return the shapes that stand in the way."""
     import shapely
 
-    lines = _open_water(obstacles)
-    areas = [shapely.make_valid(shapely.Polygon(area[0], area[1:])) for area in obstacles.no_go]
-    water, closed = shapely.MultiLineString(lines), shapely.union_all(areas)
-    shapely.prepare(water)
-    shapely.prepare(closed)
-    found = Barriers(water, closed, np.zeros((0, 2)))
+    open_lines, fords = _open_lines(ground)
+    areas = [*_no_go(ground), *_hazards(ground)]
+    each = (*open_lines, *areas)
+    pieces = [p for b in open_lines for p in shapely.get_parts(b.shape)]
+    lines, closed = shapely.MultiLineString(pieces), shapely.union_all([b.shape for b in areas])
+    for shape in (lines, closed, fords):
+        shapely.prepare(shape)
+    found = Barriers(each, lines, closed, fords, np.zeros((0, 2)))
+    solid = [p for b in areas for p in shapely.get_parts(b.shape) if shapely.area(p) > 0]
     finest = FINEST_M
     while True:
-        corners = _corners(lines, [p for p in shapely.get_parts(areas) if shapely.area(p) > 0], finest)
+        corners = _corners(pieces, solid, finest)
         corners = corners[~found.touched(shapely.points(corners))]
         if len(corners) <= MOST_CORNERS or finest >= COARSEST_M:
-            return Barriers(water, closed, corners)
+            return Barriers(each, lines, closed, fords, corners)
         finest = min(2 * finest, COARSEST_M)
 
 
-def _open_water(obstacles: Obstacles) -> list[LineString]:
-    """Return the streams, joined where one flows into another, without what lies under a bridge."""
+def _no_go(ground: Ground) -> Iterable[Barrier]:
     import shapely
 
-    streams = [shapely.linestrings(line) for line in obstacles.streams]
-    lines = streams + _junctions(streams)
-    if not lines:
-        return []
-    # Each bridge opens each stream at that stream's nearest point.
-    bridges = shapely.points(obstacles.bridges) if obstacles.bridges else np.zeros(0, dtype=object)
-    open_lines: list[LineString] = []
-    for line in lines:
-        near = [b for b in bridges if shapely.distance(line, b) <= BRIDGE_REACH_M]
-        feet = [shapely.line_interpolate_point(line, shapely.line_locate_point(line, b)) for b in near]
-        gap = shapely.union_all(shapely.buffer(feet, BRIDGE_HALF_WIDTH_M, quad_segs=16))
-        open_lines.extend(p for p in shapely.get_parts(shapely.difference(line, gap)) if shapely.length(p) > 0)
-    return open_lines
+    for area in ground.no_go:
+        shape = shapely.make_valid(shapely.Polygon(area.rings[0], area.rings[1:]))
+        yield Barrier(BarrierKind.NO_GO, area.name, shape)
 
 
-def _junctions(streams: list[LineString]) -> list[LineString]:
-    """Return the short pieces from where a stream stops to the stream that it flows into."""
+def _hazards(ground: Ground) -> Iterable[Barrier]:
     import shapely
 
-    found = []
-    for i, stream in enumerate(streams):
-        ends = [shapely.get_point(stream, 0), shapely.get_point(stream, -1)]
-        for end in ends:
-            for j, other in enumerate(streams):
+    for hazard in ground.hazards:
+        # A ring of straight pieces about the circle, so that none of them cuts into it.
+        reach = hazard.radius_m / math.cos(math.pi / (4 * HAZARD_SEGS))
+        shape = shapely.buffer(shapely.Point(hazard.at), reach, quad_segs=HAZARD_SEGS)
+        yield Barrier(BarrierKind.HAZARD, hazard.name, shape, hazard.radius_m)
+
+
+def _open_lines(ground: Ground) -> tuple[list[Barrier], Geometry]:
+    """Return streams and fences, joined where one meets another, without their openings; and what is waded."""
+    import shapely
+
+    kinds = [BarrierKind.STREAM] * len(ground.streams) + [BarrierKind.FENCE] * len(ground.fences)
+    courses = (*ground.streams, *ground.fences)
+    whole = [shapely.linestrings(course.points) for course in courses]
+    junctions = _junctions(whole)
+    paths = [shapely.linestrings(path.points) for path in ground.paths]
+    bridges = [c.at for c in ground.crossings if not c.ford]
+    fords = [c.at for c in ground.crossings if c.ford]
+    gates = [gate.at for gate in ground.gates]
+    found: list[Barrier] = []
+    waded: list[LineString] = []
+    for i, (kind, course, line) in enumerate(zip(kinds, courses, whole, strict=True)):
+        pieces: list[LineString] = []
+        for part in (line, *junctions[i]):
+            if kind is BarrierKind.STREAM:
+                dry = _gap(part, bridges, paths)
+                wet = shapely.difference(_gap(part, fords, paths), dry)
+                waded.extend(shapely.get_parts(shapely.intersection(part, wet)))
+                gap = shapely.union(dry, wet)
+            else:
+                gap = shapely.union(_gap(part, gates, paths), _around(_met(part, paths)))
+            pieces.extend(p for p in shapely.get_parts(shapely.difference(part, gap)) if shapely.length(p) > 0)
+        found.append(Barrier(kind, course.name, shapely.MultiLineString(pieces)))
+    return found, shapely.MultiLineString([w for w in waded if shapely.length(w) > 0])
+
+
+def _gap(line: LineString, openings: Iterable[Xy], paths: list[LineString]) -> Geometry:
+    """Return where openings within reach open a line: at its nearest point, and where a path leads over it there."""
+    import shapely
+
+    near = [point for point in map(shapely.Point, openings) if shapely.distance(line, point) <= OPENING_REACH_M]
+    feet = [shapely.line_interpolate_point(line, shapely.line_locate_point(line, point)) for point in near]
+    led = [spot for spot in _met(line, paths) if any(shapely.distance(spot, n) <= OPENING_REACH_M for n in near)]
+    return _around([*feet, *led])
+
+
+def _met(line: LineString, paths: list[LineString]) -> list[Point]:
+    """Return the points at which paths lead over a line."""
+    import shapely
+
+    met = [shapely.intersection(line, path) for path in paths]
+    return [part for each in met for part in shapely.get_parts(each) if part.geom_type == "Point"]
+
+
+def _around(points: list[Point]) -> Geometry:
+    import shapely
+
+    return shapely.union_all(shapely.buffer(points, OPENING_HALF_WIDTH_M, quad_segs=16))
+
+
+def _junctions(lines: list[LineString]) -> list[list[LineString]]:
+    """Return, for each line, the short pieces from where it stops to the lines that it meets."""
+    import shapely
+
+    found: list[list[LineString]] = [[] for _ in lines]
+    for i, line in enumerate(lines):
+        for end in (shapely.get_point(line, 0), shapely.get_point(line, -1)):
+            for j, other in enumerate(lines):
                 if i != j and 0 < shapely.distance(end, other) <= MEETING_M:
-                    found.append(shapely.shortest_line(end, other))
+                    found[i].append(shapely.shortest_line(end, other))
     return found
 
 

@@ -7,113 +7,148 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from standmap.rounds.problem import Obstacles, Xy
+from standmap.rounds.ground import Course, Crossing, Ground, NoGo, Xy
+from standmap.rounds.hiking import Pace
+from standmap.rounds.on_paths import OverPaths
+from standmap.rounds.problem import Obstacles
+from standmap.rounds.ways import OverGround, Straight, Ways
 
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Walking:
-    """The shortest ways between the places of a round.
+@dataclass(frozen=True, slots=True)
+class Foot:
+    """Where a sledge or barrow is left on the paths, to go on by foot.
 
     Attributes
     ----------
-    cost_m
-        Shape (n, n), metres, symmetric; infinite where there is no way.
-    hindrance
-        For each place, why nobody can stand there; empty where one can.
+    at
+        On a path, metres.
+    metres, minutes
+        From there to the place; infinite where no path leads near it.
+    course
+        The line walked from there to the place.
     """
 
+    at: Xy
+    metres: float
+    minutes: float
+    course: tuple[Xy, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Walking:
+    """The quickest ways between the places of a round, with nothing to carry.
+
+    Attributes
+    ----------
+    minutes
+        Shape (n, n), from the row's place to the column's; infinite where there is no way. On level ground it is
+        symmetric. No way by a third place is quicker.
+    cost_m
+        Shape (n, n), level metres of the quickest way; infinite where there is no way.
+    climb_m
+        Shape (n, n), metres that the quickest way rises; 0 where there is no way.
+    hindrance
+        For each place, why nobody can stand there; empty where one can.
+    feet
+        For each place, where the sledge or barrow is left; empty where one walks.
+    """
+
+    minutes: FloatArray
     cost_m: FloatArray
+    climb_m: FloatArray
     hindrance: tuple[str, ...]
     _at: tuple[int, ...]
-    """The node of each place; places at one spot share theirs."""
-    _nodes: tuple[Xy, ...]
-    """First the different spots, then the corners that a way may bend round."""
-    _before: NDArray[np.int32] | None
-    """Shape (spots, nodes): the node before each on the way from each spot; None where every way is straight."""
+    """The spot of each place; places at one spot share theirs."""
+    _ways: Ways
+    feet: tuple[Foot, ...] = ()
 
     def part(self, places: tuple[int, ...]) -> Walking:
         """Return the ways between some of the places, which are then numbered anew."""
+        chosen = np.ix_(places, places)
         return replace(
             self,
-            cost_m=self.cost_m[np.ix_(places, places)],
+            minutes=self.minutes[chosen],
+            cost_m=self.cost_m[chosen],
+            climb_m=self.climb_m[chosen],
             hindrance=tuple(self.hindrance[place] for place in places),
             _at=tuple(self._at[place] for place in places),
+            feet=tuple(self.feet[place] for place in places) if self.feet else (),
         )
 
     def course(self, start: int, end: int) -> tuple[Xy, ...]:
-        """Return the line walked between two places, both included, one point when they share a spot.
+        """Return the line walked from one place to another, both included, one point when they share a spot.
 
         Raises
         ------
         ValueError
             If there is no way.
         """
-        if not np.isfinite(self.cost_m[start, end]):
+        if not np.isfinite(self.minutes[start, end]):
             raise ValueError(f"there is no way from place {start} to place {end}")
-        a, b = self._at[start], self._at[end]
-        if a == b:
-            return (self._nodes[a],)
-        if self._before is None:
-            return (self._nodes[a], self._nodes[b])
-        # Always looked up from the lower spot, so that the way back is the same line.
-        low, high = min(a, b), max(a, b)
-        way = [high]
-        while way[-1] != low:
-            way.append(int(self._before[low, way[-1]]))
-        points = tuple(self._nodes[node] for node in way)
-        return points if a == high else points[::-1]
+        return self._ways.course(self._at[start], self._at[end])
+
+    def why_cut_off(self, place: int, start: int = 0) -> str:
+        """Return what cuts a place off from the start, by name; empty where there is a way or nobody can stand.
+
+        As in "the stream 'brook' without a bridge or ford"; several things, one behind the other, are joined by "and".
+        """
+        if np.isfinite(self.minutes[start, place]) or self.hindrance[start] or self.hindrance[place]:
+            return ""
+        return self._ways.why_cut_off(self._at[start], self._at[place])
 
 
-def walking(places: tuple[Xy, ...], obstacles: Obstacles) -> Walking:
+def walking(
+    places: tuple[Xy, ...], ground: Ground | Obstacles, pace: Pace | None = None, *, paths_only: bool = False
+) -> Walking:
     """Return what it costs to walk between places.
 
     Parameters
     ----------
     places
         n points, metres in a flat frame.
-    obstacles
-        Where there are none every way is the straight line.
+    ground
+        Where it has nothing, every way is the straight line.
+    pace
+        Level speeds; those of the hiking function when absent.
+    paths_only
+        Whether a sledge or barrow is taken that keeps to paths: then all costs and courses lead along paths, from the
+        foot of one place to that of the other, and `feet` tells how far one goes from there on foot. Feet are chosen
+        on the paths that are joined to the first place's.
 
     Notes
     -----
-    With obstacles the ways are the shortest in the graph of all straight lines, between the places and the
-    outward corners of what is in the way, that touch nothing.
+    On level ground the ways are the quickest in the graph of all straight lines, between the places, the outward
+    corners of what is in the way, and points a few metres apart on paths, that touch nothing. Over slopes there are
+    points spread evenly besides; see `way_graph`.
     """
+    ground = ground if isinstance(ground, Ground) else _ground(ground)
+    pace = pace or Pace()
     spots, at = np.unique(np.array(places, dtype=np.float64).reshape(-1, 2), axis=0, return_inverse=True)
     at = at.reshape(-1)
-    if not obstacles:
-        cost, before, nodes, hindrance = _distances(spots, spots), None, spots, [""] * len(spots)
+    feet: tuple[Foot, ...] = ()
+    ways: Ways
+    if paths_only:
+        ways = led = OverPaths.of(spots, ground, pace, start=int(at[0]))
+        feet = tuple(Foot(*led.foot(k)) for k in at.tolist())
     else:
-        cost, before, nodes, hindrance = _around(spots, obstacles)
+        ways = OverGround.of(spots, ground, pace) if ground else Straight(spots, pace)
+    chosen = np.ix_(at, at)
     return Walking(
-        cost[np.ix_(at, at)],
-        tuple(hindrance[k] for k in at),
+        ways.minutes[chosen],
+        ways.metres[chosen],
+        ways.climb_m[chosen],
+        tuple(ways.hindrance[k] for k in at),
         tuple(at.tolist()),
-        tuple((x, y) for x, y in nodes.tolist()),
-        before,
+        ways,
+        feet,
     )
 
 
-def _distances(a: FloatArray, b: FloatArray) -> FloatArray:
-    return np.hypot(a[:, None, 0] - b[None, :, 0], a[:, None, 1] - b[None, :, 1])
-
-
-def _around(spots: FloatArray, obstacles: Obstacles) -> tuple[FloatArray, NDArray[np.int32], FloatArray, list[str]]:
-    import shapely
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import dijkstra
-
-    from standmap.rounds.barriers import barriers
-
-    found = barriers(obstacles)
-    nodes = np.concatenate([spots, found.corners])
-    i, j = np.triu_indices(len(nodes), 1)
-    free = ~found.touched(shapely.linestrings(np.stack([nodes[i], nodes[j]], axis=1)))
-    i, j = i[free], j[free]
-    length = np.hypot(*(nodes[i] - nodes[j]).T)
-    graph = csr_array((length, (i, j)), shape=(len(nodes), len(nodes)))
-    cost, before = dijkstra(graph, directed=False, indices=np.arange(len(spots)), return_predecessors=True)
-    cost = np.triu(cost[:, : len(spots)], 1)
-    return cost + cost.T, before, nodes, [found.why_not(shapely.Point(spot)) for spot in spots]
+def _ground(obstacles: Obstacles) -> Ground:
+    return Ground(
+        streams=tuple(Course(stream) for stream in obstacles.streams),
+        crossings=tuple(Crossing(bridge) for bridge in obstacles.bridges),
+        no_go=tuple(NoGo(rings) for rings in obstacles.no_go),
+    )

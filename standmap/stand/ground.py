@@ -20,6 +20,7 @@ class PlaceKind(StrEnum):
     LANDMARK = "landmark"
     HAZARD = "hazard"
     BRIDGE = "bridge"
+    FORD = "ford"
 
 
 class LineKind(StrEnum):
@@ -51,7 +52,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A path, a stream or a fence; bridges are places."""
+    """A path, a stream or a fence; bridges, fords and gates are places."""
 
     key: str
     name: str

@@ -252,7 +252,7 @@ def test_a_feature_without_a_usable_geometry_is_skipped(reading: Reading, geomet
         (LINE, None, "a line needs the property kind: path, stream, fence"),
         (LINE, {"kind": "road"}, "'road' is none of path, stream, fence"),
         (POLYGON, {}, "an area needs the property kind: permitted, no-go"),
-        (POINT, {"kind": "bench"}, "none of tree, gate, tank, landmark, hazard, bridge"),
+        (POINT, {"kind": "bench"}, "none of tree, gate, tank, landmark, hazard, bridge, ford"),
         (POINT, {"kind": 4}, "'kind' is not a text"),
         (POINT, [], "properties are not an object"),
         (POINT, {"name": ["A"]}, "'name' is neither a text nor a number"),

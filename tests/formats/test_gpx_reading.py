@@ -71,6 +71,7 @@ def test_an_unknown_version_is_read_and_told(file: MakeFile, head: str, word: st
         ("<type>Old GATE, north</type>", PlaceKind.GATE),
         ("<sym>Water Tank</sym>", PlaceKind.TANK),
         ("<sym>Bridge</sym><type>user</type>", PlaceKind.BRIDGE),
+        ("<type>ford</type>", PlaceKind.FORD),
         ("<type>landmark</type><sym>gate</sym>", PlaceKind.LANDMARK),
         ("<type>hazard</type>", PlaceKind.HAZARD),
     ],

@@ -63,6 +63,11 @@ def test_a_bridge_goes_onto_its_stream(stand_file: StandFile) -> None:
     far = add_place(stand_file, PlaceKind.BRIDGE, (27.601, 61.9005), NOW, name="dry", messages=heard)
     assert far.at == (27.601, 61.9005)
     assert heard.cautions == ["no stream passes within 10 m: this bridge opens none"]
+    ford = add_place(stand_file, PlaceKind.FORD, (27.602, 61.90005), NOW, messages=heard)
+    assert ford.name == "ford"
+    assert ford.at == pytest.approx((27.602, 61.9), abs=1e-6)
+    edit_place(stand_file, "dry", NOW, kind=PlaceKind.FORD, messages=heard)
+    assert heard.cautions[1:] == ["no stream passes within 10 m: this ford opens none"]
     moved = edit_place(stand_file, "dry", NOW, at=(27.6005, 61.90002))
     assert moved.at == pytest.approx((27.6005, 61.9), abs=1e-6)
 

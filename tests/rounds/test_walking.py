@@ -11,7 +11,8 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from standmap.rounds.barriers import BRIDGE_HALF_WIDTH_M, BRIDGE_REACH_M, barriers
+from standmap.rounds.barriers import OPENING_HALF_WIDTH_M, OPENING_REACH_M, barriers
+from standmap.rounds.ground import Ground, NoGo
 from standmap.rounds.problem import Obstacles, Ring, Xy
 from standmap.rounds.walking import walking
 
@@ -28,10 +29,10 @@ def strays(course: tuple[Xy, ...], obstacles: Obstacles) -> bool:
     line = shapely.LineString(course)
     for stream in obstacles.streams:
         bed = shapely.LineString(stream)
-        bridges = [shapely.Point(b) for b in obstacles.bridges if bed.distance(shapely.Point(b)) <= BRIDGE_REACH_M]
+        bridges = [shapely.Point(b) for b in obstacles.bridges if bed.distance(shapely.Point(b)) <= OPENING_REACH_M]
         feet = shapely.MultiPoint([bed.interpolate(bed.project(b)) for b in bridges])
         for x, y in shapely.get_coordinates(line.intersection(bed)):
-            if feet.is_empty or feet.distance(shapely.Point(x, y)) > BRIDGE_HALF_WIDTH_M + 1e-6:
+            if feet.is_empty or feet.distance(shapely.Point(x, y)) > OPENING_HALF_WIDTH_M + 1e-6:
                 return True
     return any(line.relate_pattern(shapely.Polygon(a[0], a[1:]), "T********") for a in obstacles.no_go)
 
@@ -54,8 +55,8 @@ def test_a_no_go_area_is_walked_round_by_its_corners() -> None:
 def test_a_stream_is_crossed_where_it_is_nearest_to_its_bridge() -> None:
     ways = walking(((-10.0, 0.0), (10.0, 0.0)), Obstacles(streams=(BROOK,), bridges=((4.0, 60.0),)))
     (crossing,) = shapely.get_coordinates(shapely.LineString(ways.course(0, 1)).intersection(shapely.LineString(BROOK)))
-    assert crossing[1] == pytest.approx(60, abs=BRIDGE_HALF_WIDTH_M)
-    taut = 2 * math.hypot(10, 60 - BRIDGE_HALF_WIDTH_M)
+    assert crossing[1] == pytest.approx(60, abs=OPENING_HALF_WIDTH_M)
+    taut = 2 * math.hypot(10, 60 - OPENING_HALF_WIDTH_M)
     assert taut < ways.cost_m[0, 1] < taut + 1.3
 
 
@@ -104,7 +105,7 @@ def test_a_long_outline_is_made_coarser_but_never_cut() -> None:
     rough = 40 + 3 * np.random.default_rng(1).random(3000)
     ring = tuple((float(x), float(y)) for x, y in zip(rough * np.cos(turn), rough * np.sin(turn), strict=True))
     obstacles = Obstacles(no_go=((ring,),))
-    assert len(barriers(obstacles).corners) < 1000
+    assert len(barriers(Ground(no_go=(NoGo((ring,)),))).corners) < 1000
     ways = walking(((-60.0, 0.0), (60.0, 1.0)), obstacles)
     assert 2 * math.sqrt(60**2 - 43**2) < ways.cost_m[0, 1] < 60 * math.pi
     assert not strays(ways.course(0, 1), obstacles)

@@ -13,7 +13,7 @@ from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 from standmap.desktop.canvas.camera import Camera
 from standmap.desktop.canvas.courses import Course, course, direction_near, touches
 from standmap.desktop.canvas.labels import Label, Rank
-from standmap.desktop.canvas.place_signs import SIGN_PX, paint_bridge, paint_sign
+from standmap.desktop.canvas.place_signs import SIGN_PX, paint_crossing, paint_sign
 from standmap.desktop.theme import HIGH_CONTRAST, Theme
 from standmap.jobs.positions import xy as positions_of
 from standmap.stand.ground import Area, AreaKind, Line, LineKind, Place, PlaceKind
@@ -130,8 +130,9 @@ class Ground:
         """Draw the signs of places."""
         painter.save()
         for spot, x, y in self._spots_in_sight(camera):
-            if spot.kind is PlaceKind.BRIDGE and spot.across_deg is not None:
-                paint_bridge(painter, QPointF(x, y), spot.across_deg - camera.turn_deg, theme)
+            if spot.kind in (PlaceKind.BRIDGE, PlaceKind.FORD) and spot.across_deg is not None:
+                ford = spot.kind is PlaceKind.FORD
+                paint_crossing(painter, QPointF(x, y), spot.across_deg - camera.turn_deg, theme, ford=ford)
             else:
                 paint_sign(painter, QPointF(x, y), spot.kind, theme)
         painter.restore()

@@ -11,8 +11,8 @@ from standmap.stand.ground import PlaceKind
 SIGN_PX = 18.0
 HALO_PX = 1.6
 CORNER_PX = 4.0
-BRIDGE_PX = 20.0
-"""Length of the two strokes of a bridge."""
+CROSSING_PX = 20.0
+"""Length of the two strokes of a bridge, and of the row of stones of a ford."""
 
 
 def paint_sign(painter: QPainter, centre: QPointF, kind: PlaceKind, theme: Theme) -> None:
@@ -67,17 +67,23 @@ def _bridge(painter: QPainter) -> None:
         painter.drawLine(QPointF(x, -5), QPointF(x, 5))
 
 
+def _ford(painter: QPainter) -> None:
+    for x, y in ((-4.5, 2.5), (0.0, -0.5), (4.5, -3.5)):
+        painter.drawEllipse(QPointF(x, y), 1.4, 1.4)
+
+
 _DRAWINGS = {
     PlaceKind.GATE: _gate,
     PlaceKind.TANK: _tank,
     PlaceKind.LANDMARK: _landmark,
     PlaceKind.HAZARD: _hazard,
     PlaceKind.BRIDGE: _bridge,
+    PlaceKind.FORD: _ford,
 }
 
 
-def paint_bridge(painter: QPainter, centre: QPointF, stream_deg: float, theme: Theme) -> None:
-    """Draw a bridge as two strokes across a stream.
+def paint_crossing(painter: QPainter, centre: QPointF, stream_deg: float, theme: Theme, *, ford: bool) -> None:
+    """Draw a bridge as two strokes across a stream, a ford as a row of stones in it.
 
     Parameters
     ----------
@@ -88,9 +94,15 @@ def paint_bridge(painter: QPainter, centre: QPointF, stream_deg: float, theme: T
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.translate(centre)
     painter.rotate(stream_deg + 90.0)
-    half = BRIDGE_PX / 2
-    for colour, width in ((theme.ground, 5.0), (theme.ink, 2.0)):
-        pen = QPen(QColor(colour), width)
+    half = CROSSING_PX / 2
+    for colour, wider in ((theme.ground, 1.5), (theme.ink, 0.0)):
+        if ford:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(colour))
+            for along, aside in ((-1.0, 1.2), (-1 / 3, -1.2), (1 / 3, 1.2), (1.0, -1.2)):
+                painter.drawEllipse(QPointF(aside, half * along), 1.9 + wider, 1.9 + wider)
+            continue
+        pen = QPen(QColor(colour), 2.0 + 2 * wider)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         painter.setPen(pen)
         for aside in (-4.5, 4.5):

@@ -52,6 +52,8 @@ def kind_words(kind: GroundKind) -> str:
             return tr("hazard")
         case PlaceKind.BRIDGE:
             return tr("bridge")
+        case PlaceKind.FORD:
+            return tr("ford")
     raise ValueError(kind)
 
 
@@ -260,8 +262,8 @@ class DrawSheet(QWidget):
         if not self._on_map:
             self.how.setText(tr("the map has no place yet: type where this first one is"))
         elif draft.of_one_point:
-            bridge = draft.kind is PlaceKind.BRIDGE
-            self.how.setText(tr("click beside the stream: it goes onto it") if bridge else tr("click where it is"))
+            crossing = draft.kind in (PlaceKind.BRIDGE, PlaceKind.FORD)
+            self.how.setText(tr("click beside the stream: it goes onto it") if crossing else tr("click where it is"))
         else:
             self.how.setText(tr("a click adds a point, Backspace takes one back, Enter ends; drag a point to move it"))
         self.keep.setEnabled(draft.enough)
