@@ -200,6 +200,7 @@ class Settings:
         "of the window; files stay the same in every language",
         {"system": "as the system", "en": "English", "de": "Deutsch"},
     )
+    paper: str = _choice("a4", SHOWN, "paper", "of walk sheets and tags", {"a4": "A4", "letter": "Letter (US)"})
     motion: str = _choice(
         "system",
         SHOWN,

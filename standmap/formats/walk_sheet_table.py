@@ -1,0 +1,116 @@
+"""The table of a walk sheet: one row a stop, with boxes to write in that take a pencil and cold fingers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from reportlab.lib.colors import black
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
+
+from standmap.formats.paper_type import BOLD, PLAIN, markup
+from standmap.formats.walk_sheet_values import Cell, Column, Fill, SheetTrip
+
+BODY_PT, HEAD_PT, FINE_PT = 8.5, 7.0, 6.5
+ROW_MM = 8.5
+"""No row is lower: so much a handwritten number needs."""
+
+SIDE_MM = 1.0
+TICK, DASH = "☐", "–"
+TICK_PT = 13.0
+
+
+def style(size_pt: float, *, bold: bool = False, hang_pt: float = 0.0) -> ParagraphStyle:
+    """Return how a paragraph is set.
+
+    Parameters
+    ----------
+    hang_pt
+        Lines after the first begin so far to the right.
+    """
+    return ParagraphStyle(
+        f"{size_pt}-{bold}-{hang_pt}",
+        fontName=BOLD if bold else PLAIN,
+        fontSize=size_pt,
+        leading=size_pt * 1.22,
+        leftIndent=hang_pt,
+        firstLineIndent=-hang_pt,
+    )
+
+
+def paragraph(text: str, size_pt: float, most_pt: float, *, bold: bool = False, mark: str = "") -> Paragraph:
+    """Return a text as a paragraph of this width, with `TICK` or `DASH` before it where wanted."""
+    hang = {TICK: 1.35, DASH: 0.8}.get(mark, 0.0) * size_pt
+    body = markup(text, bold=bold, size_pt=size_pt, most_pt=most_pt - hang)
+    size = size_pt * 1.25 if mark == TICK else size_pt
+    before = f'<font name="{PLAIN}" size="{size:.1f}">{mark}</font> ' if mark else ""
+    return Paragraph(before + body, style(size_pt, bold=bold, hang_pt=hang))
+
+
+def trip_tables(trips: Sequence[SheetTrip], columns: Sequence[Column], width_mm: float) -> list[Flowable]:
+    """Return the table of all trips of one part; its heading comes again on every page."""
+    share = width_mm / sum(column.width_mm for column in columns)
+    widths = [column.width_mm * share * mm for column in columns]
+    rows: list[list[object]] = [
+        [paragraph(c.title, HEAD_PT, w - 2 * SIDE_MM * mm) for c, w in zip(columns, widths, strict=True)]
+    ]
+    marks: list[Any] = []
+    for trip in trips:
+        if trip.head:
+            _add_across(rows, marks, trip.head, widths, strong=True)
+            marks.append(("NOSPLIT", (0, len(rows) - 1), (-1, len(rows))))
+        for stop in trip.stops:
+            cells = zip(columns, stop.cells, widths, strict=True)
+            rows.append([_cell(column, cell, width - 2 * SIDE_MM * mm) for column, cell, width in cells])
+        if trip.end:
+            _add_across(rows, marks, trip.end, widths, strong=False)
+            marks.append(("NOSPLIT", (0, len(rows) - 2), (-1, len(rows) - 1)))
+    table = Table(rows, colWidths=widths, repeatRows=1, splitByRow=1)
+    table.setStyle(TableStyle([*_plain_style(columns), *marks]))
+    return [table]
+
+
+def _add_across(
+    rows: list[list[object]], marks: list[Any], text: str, widths: Sequence[float], *, strong: bool
+) -> None:
+    """Add a row that is one cell from side to side."""
+    room = sum(widths) - 2 * SIDE_MM * mm
+    held: list[object] = [paragraph(text, BODY_PT, room, bold=strong)]
+    if not strong:
+        held.append(Spacer(1, 1.5 * mm))
+    rows.append([held, *[""] * (len(widths) - 1)])
+    at = len(rows) - 1
+    marks.append(("SPAN", (0, at), (-1, at)))
+    if strong:
+        marks.append(("LINEABOVE", (0, at), (-1, at), 1.2, black))
+
+
+def _cell(column: Column, cell: Cell, room_pt: float) -> list[Flowable]:
+    """Return what stands in a cell; an empty one is as high as a line of handwriting."""
+    if column.fill is Fill.TICK:
+        box = ParagraphStyle("tick", fontName=PLAIN, fontSize=TICK_PT, leading=TICK_PT * 1.1, alignment=1)
+        return [Paragraph(TICK, box)]
+    held: list[Flowable] = []
+    if cell.text:
+        held.append(paragraph(cell.text, BODY_PT, room_pt, bold=cell.strong))
+    held += [paragraph(text, BODY_PT - 0.5, room_pt, mark=TICK) for text in cell.ticks]
+    held += [paragraph(text, FINE_PT, room_pt) for text in cell.fine]
+    return held or [Spacer(1, (ROW_MM - 2) * mm)]
+
+
+def _plain_style(columns: Sequence[Column]) -> list[Any]:
+    written = [k for k, column in enumerate(columns) if column.fill is not Fill.TEXT]
+    return [
+        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+        ("VALIGN", (0, 1), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), SIDE_MM * mm),
+        ("RIGHTPADDING", (0, 0), (-1, -1), SIDE_MM * mm),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.0 * mm),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1.0 * mm),
+        ("LINEBELOW", (0, 0), (-1, 0), 1.2, black),
+        ("LINEBELOW", (0, 1), (-1, -1), 0.4, black),
+        *(("LINEBEFORE", (k, 0), (k, -1), 0.8, black) for k in written),
+        *(("LINEAFTER", (k, 0), (k, -1), 0.8, black) for k in written),
+    ]

@@ -1,0 +1,158 @@
+"""The table of a walk sheet: which columns a purpose asks for, and what stands in the row of a stop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from standmap.formats.paper_type import all_drawn
+from standmap.formats.walk_sheet_values import Cell, Column, Fill, SheetStop
+from standmap.jobs.planned_round import Purpose, RoundStop
+from standmap.jobs.walk_paper_ground import Flat
+from standmap.stand.tapping import Wound
+from standmap.survey.north import Declination
+from standmap.units_shown import System, UnitsShown
+
+SIDES = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+CLIMB_FROM_M = 1.0
+
+
+class Head(StrEnum):
+    """The headings of the table."""
+
+    STOP = "stop"
+    TREE = "tree"
+    HOLE = "hole"
+    DISTANCE = "distance"
+    BEARING = "bearing"
+    EXPECTED = "expected"
+    LOAD = "carried on"
+    MEASURED = "measured"
+    DONE = "done"
+    NOTE = "note"
+    TO_DO = "to do"
+    HEIGHT = "height"
+    SIDE = "side"
+    DEPTH = "depth"
+    BIT = "bit"
+    TUBE_OUT = "tube out"
+    PLUGGED = "plugged"
+    LEFT_OPEN = "left open"
+
+
+Row = tuple[tuple[Head, float, Fill], ...]
+
+_COLLECTING: Row = (
+    (Head.STOP, 8, Fill.TEXT), (Head.TREE, 38, Fill.TEXT), (Head.HOLE, 24, Fill.TEXT),
+    (Head.DISTANCE, 16, Fill.TEXT), (Head.BEARING, 18, Fill.TEXT), (Head.EXPECTED, 16, Fill.TEXT),
+    (Head.LOAD, 16, Fill.TEXT), (Head.MEASURED, 18, Fill.WRITE), (Head.DONE, 9, Fill.TICK), (Head.NOTE, 23, Fill.WRITE),
+)  # fmt: skip
+_TAPPING: Row = (
+    (Head.STOP, 8, Fill.TEXT), (Head.TREE, 33, Fill.TEXT), (Head.TO_DO, 45, Fill.TEXT),
+    (Head.DISTANCE, 15, Fill.TEXT), (Head.BEARING, 17, Fill.TEXT), (Head.HEIGHT, 13, Fill.WRITE),
+    (Head.SIDE, 13, Fill.WRITE), (Head.DEPTH, 13, Fill.WRITE), (Head.BIT, 11, Fill.WRITE), (Head.NOTE, 18, Fill.WRITE),
+)  # fmt: skip
+_CLOSING: Row = (
+    (Head.STOP, 8, Fill.TEXT), (Head.TREE, 33, Fill.TEXT), (Head.HOLE, 24, Fill.TEXT),
+    (Head.DISTANCE, 15, Fill.TEXT), (Head.BEARING, 17, Fill.TEXT), (Head.TO_DO, 35, Fill.TEXT),
+    (Head.TUBE_OUT, 12, Fill.TICK), (Head.PLUGGED, 12, Fill.TICK), (Head.LEFT_OPEN, 12, Fill.TICK),
+    (Head.NOTE, 18, Fill.WRITE),
+)  # fmt: skip
+_ROWS = {Purpose.COLLECTING: _COLLECTING, Purpose.TAPPING: _TAPPING, Purpose.CLOSING: _CLOSING}
+
+
+def columns_of(purpose: Purpose, units: UnitsShown, say: Callable[[str], str]) -> tuple[Column, ...]:
+    """Return the columns for a purpose, with the units of what is to be written in."""
+    metric = units.system is System.METRIC
+    written = {
+        Head.MEASURED: units.volume_unit,
+        Head.HEIGHT: "cm" if metric else "in",
+        Head.SIDE: "°",
+        Head.DEPTH: "mm" if metric else "in",
+        Head.BIT: "mm" if metric else "in",
+    }
+    return tuple(
+        Column(", ".join(filter(None, (say(str(head)), written.get(head, "")))), width_mm, fill)
+        for head, width_mm, fill in _ROWS[purpose]
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Makes the rows of one sheet.
+
+    Attributes
+    ----------
+    magnetic
+        Where bearings are told as a compass shows them; None for true bearings.
+    """
+
+    purpose: Purpose
+    flat: Flat
+    units: UnitsShown
+    say: Callable[[str], str]
+    magnetic: Declination | None
+
+    def stop(self, stop: RoundStop) -> SheetStop:
+        """Return a stop with its row."""
+        cells = tuple(self._cell(head, stop) for head, _, _ in _ROWS[self.purpose])
+        return SheetStop(stop.order, self.flat.spot(stop.tree.at), cells)
+
+    def _cell(self, head: Head, stop: RoundStop) -> Cell:
+        match head:
+            case Head.STOP:
+                return Cell(str(stop.order), strong=True)
+            case Head.TREE:
+                return self._tree(stop)
+            case Head.HOLE:
+                return self._hole(stop)
+            case Head.DISTANCE:
+                return Cell(self.units.distance(stop.leg_m), fine=self._climb(stop))
+            case Head.BEARING:
+                return self._bearing(stop)
+            case Head.EXPECTED:
+                return Cell(self.units.volume(stop.litres * 1000))
+            case Head.LOAD:
+                return Cell(self.units.mass(stop.load_kg))
+            case Head.TO_DO:
+                return Cell(ticks=tuple(self._told(todo.text) for todo in stop.todo))
+            case _:
+                return Cell()
+
+    def _told(self, sentence: str) -> str:
+        return self.units.in_sentence(self.say(sentence))
+
+    def _tree(self, stop: RoundStop) -> Cell:
+        """Return the tree's name; its id below where the typeface of the file lacks a character of the name."""
+        fine = [self._told(text) for text in stop.cautions]
+        if not all_drawn(stop.tree.name):
+            fine.append(stop.tree.key)
+        if self.purpose is Purpose.TAPPING and stop.hole_number > 1:
+            fine.append(self.say(f"hole {stop.hole_number}"))
+        return Cell(stop.tree.name, strong=True, fine=tuple(fine))
+
+    def _hole(self, stop: RoundStop) -> Cell:
+        hole = stop.hole
+        kind = "slit" if hole is not None and hole.kind is Wound.SLIT else "hole"
+        text = self.say(f"slit {stop.hole_number}" if kind == "slit" else f"hole {stop.hole_number}")
+        fine = []
+        if hole is not None and hole.height_mm is not None:
+            fine.append(self.say(f"{self.units.height(hole.height_mm)} up"))
+        if hole is not None and hole.side_deg is not None:
+            fine.append(f"{self.say(SIDES[round(hole.side_deg / 45) % 8])} ({hole.side_deg:.0f}°)")
+        return Cell(text, fine=(", ".join(fine),) if fine else ())
+
+    def _climb(self, stop: RoundStop) -> tuple[str, ...]:
+        if abs(stop.climb_m) < CLIMB_FROM_M:
+            return ()
+        high = self.units.distance(abs(stop.climb_m))
+        return (self.say(f"{high} uphill" if stop.climb_m > 0 else f"{high} downhill"),)
+
+    def _bearing(self, stop: RoundStop) -> Cell:
+        """Return the bearing on which the way sets off, and from which north it counts."""
+        true = stop.bearing_true_deg
+        shown = true if self.magnetic is None else self.magnetic.to_magnetic_deg(true)
+        bends = ", bends" if stop.bends else ""
+        from_north = f"true{bends}" if self.magnetic is None else f"magnetic{bends}"
+        return Cell(f"{round(shown) % 360:03d}°", fine=(self.say(from_north),))
