@@ -23,7 +23,7 @@ function numberField(label, unit, text, told) {
   input.value = (text === undefined || text === null) ? "" : String(text).replace(".", decimalMark());
   const step = (way) => {
     const now = typed(input.value);
-    const start = unit.first === undefined ? 0 : Math.round(unit.first / unit.step) * unit.step;
+    const start = Math.round(unit.first / unit.step) * unit.step;
     const next = Number.isNaN(now) ? start : now + way * unit.step;
     input.value = shown(Math.min(unit.most, Math.max(unit.least, next)), unit.digits);
     told(input.value);
@@ -35,6 +35,12 @@ function numberField(label, unit, text, told) {
 
 function decimalMark() {
   return shown(0.5, 1)[1];
+}
+
+/** Whether a number may be typed but goes beyond the rule set. */
+function beyondRule(number, unit) {
+  if (number === null || Number.isNaN(number)) return false;
+  return (unit.rule_least !== null && number < unit.rule_least) || (unit.rule_most !== null && number > unit.rule_most);
 }
 
 /** A typed number within its bounds, as the file holds it; null where empty, NaN where it cannot be. */
@@ -96,7 +102,19 @@ function tappingForm(stop, changed) {
     const mm = name in now ? now[name] : before;
     return mm === undefined ? "" : shown(mm / unit.per, unit.digits);
   };
-  const set = (name) => (value) => { draft(stop, { texts: { ...draftOf(stop).texts, [name]: value } }); changed(); };
+  const warning = el("p", { class: "loud", role: "alert" });
+  const warn = () => {
+    const over = fields.filter(([name, , unit]) => beyondRule(within(text(name), unit), unit));
+    warning.hidden = over.length === 0;
+    warning.textContent = over.map(([, label, unit]) => word("beyond_rule", {
+      what: label, least: shown(unit.rule_least, unit.digits), most: shown(unit.rule_most, unit.digits),
+    })).join("; ");
+  };
+  const set = (name) => (value) => {
+    draft(stop, { texts: { ...draftOf(stop).texts, [name]: value } });
+    warn();
+    changed();
+  };
   const sides = [["north-west", 315], ["north", 0], ["north-east", 45], ["west", 270], null, ["east", 90],
     ["south-west", 225], ["south", 180], ["south-east", 135]];
   const side = el("div", { class: "buttons three", role: "group", "aria-label": word("side") });
@@ -106,6 +124,7 @@ function tappingForm(stop, changed) {
       drawSides();
     }))));
   drawSides();
+  warn();
   const tag = toggle([word("tag_read"), " ", own(stop.name)], held.tag_read, () => {
     draft(stop, { tag_read: !draftOf(stop).tag_read });
     tag.setAttribute("aria-pressed", draftOf(stop).tag_read ? "true" : "false");
@@ -113,7 +132,7 @@ function tappingForm(stop, changed) {
   });
   return {
     parts: [el("div", { class: "buttons one" }, tag),
-      ...fields.map(([name, label, unit]) => numberField(label, unit, text(name), set(name))),
+      ...fields.map(([name, label, unit]) => numberField(label, unit, text(name), set(name))), warning,
       el("label", {}, word("side")), side, noteField(stop)],
     entry() {
       const now = draftOf(stop);

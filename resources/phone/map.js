@@ -2,6 +2,7 @@
 
 const MOST_ZOOM_PX_PER_M = 40;
 const PRESS_PX = 34;
+const BUTTONS_PX = 70;
 const NEVER_SMALLER_M = 30;
 
 class WalkMap {
@@ -103,6 +104,7 @@ class WalkMap {
     this.scale = Math.min((wide - 150) / Math.max(high[0] - low[0], NEVER_SMALLER_M),
       (tall - 90) / Math.max(high[1] - low[1], NEVER_SMALLER_M), MOST_ZOOM_PX_PER_M);
     this.scale = Math.max(this.scale, 0.01);
+    this.centre[0] += BUTTONS_PX / 2 / this.scale;
     this.show();
   }
 

@@ -9,9 +9,12 @@ function word(key, values) {
   return text.replace(/\$([a-z]+)/g, (whole, name) => (values && name in values ? String(values[name]) : whole));
 }
 
+// English of the woods here writes 28 Mar 2026 and 09:30.
+const LOCALE = plan.language === "en" ? "en-GB" : plan.language;
+
 /** A number as the language writes it. */
 function shown(number, digits) {
-  return number.toLocaleString(plan.language, {
+  return number.toLocaleString(LOCALE, {
     minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false,
   });
 }
@@ -35,12 +38,12 @@ function volume(litres) {
 /** Hours and minutes of a moment; on another day the day, too. */
 function clock(moment) {
   const at = new Date(moment);
-  const time = at.toLocaleTimeString(plan.language, { hour: "2-digit", minute: "2-digit" });
+  const time = at.toLocaleTimeString(LOCALE, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   return at.toDateString() === new Date().toDateString() ? time : `${dayShown(at)}, ${time}`;
 }
 
 function dayShown(at) {
-  return at.toLocaleDateString(plan.language, { day: "numeric", month: "short", year: "numeric" });
+  return at.toLocaleDateString(LOCALE, { day: "numeric", month: "short", year: "numeric" });
 }
 
 /** A bearing in the north that the plan tells bearings in, with the word of its eighth of the compass. */

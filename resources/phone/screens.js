@@ -257,10 +257,11 @@ function showEntry(stop) {
     facts.length ? el("div", { class: "quiet" }, list(facts)) : null,
     stop.todo.length ? el("ul", {}, stop.todo.map((one) => el("li", {}, own(one.text),
       one.source ? el("div", { class: "second" }, own(one.source)) : null))) : null,
-    form.parts, lacks,
-    el("div", { class: "buttons one" }, write,
+    form.parts, el("p", {}),
+    el("div", { class: "buttons one" },
       form.unmeasured ? button(word("emptied_unmeasured"), () => { enter(stop, form.unmeasured()); go("walk"); }, { id: "unmeasured" }) : null,
-      button(word("skip"), () => go("skip", stop.key))))]);
+      button(word("skip"), () => go("skip", stop.key)))),
+  el("footer", { class: "stays" }, lacks, el("div", { class: "buttons one" }, write))]);
   changed();
 }
 

@@ -56,6 +56,10 @@ class PhoneUnit:
         What one press of a button changes, and decimals shown.
     least, most, most_trip
         Bounds of what may be typed, and of the total of a trip.
+    first
+        What the first press of a button takes in an empty field.
+    rule_least, rule_most
+        Bounds of the rule set, outside of which the page warns; None where it has none.
     """
 
     unit: str
@@ -66,6 +70,9 @@ class PhoneUnit:
     least: float = 0.0
     most: float = 0.0
     most_trip: float = 0.0
+    first: float = 0.0
+    rule_least: float | None = None
+    rule_most: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

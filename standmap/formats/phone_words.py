@@ -32,8 +32,8 @@ PHONE_WORDS: Mapping[str, str] = {
     "begin": "read it all, begin",
     # keeping
     "keeps_nothing": (
-        "This phone keeps nothing that is entered here: when the page is closed, it is lost. Save the returns file after "
-        "every tree, or write on the walk sheet on paper."
+        "This phone keeps nothing that is entered here: when the page is closed, it is lost. Save the returns file "
+        "after every tree, or write on the walk sheet on paper."
     ),
     "keeps_nothing_short": "This phone keeps nothing: save the file after every tree, or use paper.",
     # walking
@@ -67,7 +67,7 @@ PHONE_WORDS: Mapping[str, str] = {
     "magnetic": "magnetic",
     "too_late": "It is past $time, when you were to be back: turn home. $who",
     "position_denied": "This phone gives no position to this page; walk by the map, bearings and distances.",
-    "position_insecure": "A page opened like this gets no position from the phone; walk by the map, bearings and distances.",
+    "position_insecure": "A page opened like this gets no position; walk by the map, bearings and distances.",
     "position_lost": "no position at the moment",
     "position_asking": "waiting for a position",
     "at_tree": "at the tree",
@@ -93,6 +93,7 @@ PHONE_WORDS: Mapping[str, str] = {
     "bit": "bit",
     "side": "side of the stem",
     "out_of_bounds": "$what: from $least to $most",
+    "beyond_rule": "$what: the rule set says $least to $most",
     "tapped": "tapped",
     "what_was_done": "what was done",
     "act_taken_out": "taken out",
@@ -128,7 +129,7 @@ PHONE_WORDS: Mapping[str, str] = {
     "take_home": "Take this file home and write it down there; it holds everything entered on this phone.",
     # when something happens
     "if_something_happens": "if something happens",
-    "emergency": "Call the emergency number (112 in Europe, 911 in North America) and say these figures, latitude first:",
+    "emergency": "In an emergency call 112 or the local number, and say these figures, latitude first:",
     "you_are_at": "you are at $at, within $m",
     "no_position": "own position: not known",
     "how_planned": "how it was planned",

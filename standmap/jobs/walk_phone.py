@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from standmap.errors import UserError
 from standmap.formats.phone_page import (
@@ -19,7 +19,11 @@ from standmap.formats.phone_page import (
 from standmap.formats.phone_words import PHONE_WORDS
 from standmap.formats.records_csv import MOST_BIT_MM, MOST_DEPTH_MM, MOST_HEIGHT_CM, MOST_LITRES, MOST_TRIP_LITRES
 from standmap.jobs.cautions import TAPPING, WALKING
+from standmap.jobs.language import said_in, spoken
 from standmap.jobs.planned_round import PlannedRound, PlannedTrip, Purpose, RoundStop
+from standmap.jobs.rule_choice import rules_of
+from standmap.rules.ruleset import RuleSet
+from standmap.settings import Settings
 from standmap.stand.ground import AreaKind, LineKind, PlaceKind
 from standmap.stand.snapshot import Stand
 from standmap.survey.north import declination
@@ -29,6 +33,7 @@ from standmap.units_shown import M_PER, System, UnitsShown
 OPENINGS = frozenset({PlaceKind.BRIDGE, PlaceKind.GATE})
 """Places at which water or a fence may be crossed."""
 
+_EIGHTHS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 _VOLUME_KEYS = {System.METRIC: "l", System.IMPERIAL: "imp_gal", System.US: "us_gal"}
 
 
@@ -47,9 +52,20 @@ class PhoneOptions:
     """
 
     language: str = "en"
-    units: UnitsShown = UnitsShown()
+    units: UnitsShown = field(default_factory=UnitsShown)
     magnetic: bool = False
     say: Callable[[str], str] = str
+
+
+def phone_options(settings: Settings) -> PhoneOptions:
+    """Return how a person has set it."""
+    language = spoken(settings.language)
+    return PhoneOptions(
+        language=language.code,
+        units=UnitsShown(System(settings.units), language.decimal_mark),
+        magnetic=settings.bearings == "magnetic",
+        say=said_in(language),
+    )
 
 
 def walk_phone(planned: PlannedRound, stand: Stand, plan_key: str, options: PhoneOptions | None = None) -> str:
@@ -80,7 +96,7 @@ def walk_phone(planned: PlannedRound, stand: Stand, plan_key: str, options: Phon
             start_at=planned.start.at,
             trips=tuple(_trip(trip, planned, told, options.units) for trip in planned.trips),
             ground=_ground(stand, planned),
-            units=_units(options.units),
+            units=_units(options.units, rules_of(stand)),
             words={name: say(text) for name, text in PHONE_WORDS.items()},
             turn_deg=turn_deg or 0.0,
             north="true" if turn_deg is None else "magnetic",
@@ -125,7 +141,9 @@ def _stop(stop: RoundStop, leg: Course, told: Callable[[str], str], units: Units
     if hole is not None and hole.height_mm is not None:
         about.append(f"{told('hole above ground')}: {units.height(hole.height_mm)}")
     if hole is not None and hole.side_deg is not None:
-        about.append(f"{told('side of the stem')}: {hole.side_deg:.0f}°")
+        about.append(
+            f"{told('side of the stem')}: {told(_EIGHTHS[round(hole.side_deg / 45) % 8])} ({hole.side_deg:.0f}°)"
+        )
     return PhoneStop(
         key=stop.key,
         order=stop.order,
@@ -176,23 +194,43 @@ def _ground(stand: Stand, planned: PlannedRound) -> PhoneGround:
     )
 
 
-def _units(units: UnitsShown) -> dict[str, PhoneUnit]:
+def _units(units: UnitsShown, rules: RuleSet) -> dict[str, PhoneUnit]:
     metric = units.system is System.METRIC
-    volume = _VOLUME_KEYS[units.system]
+    volume, far = _VOLUME_KEYS[units.system], units.distance_unit
     litres = float(ML_PER[volume]) / 1000
-    height, depth = (float(MM_PER[unit]) for unit in (units.height_unit, units.depth_unit))
-    far = float(M_PER[units.distance_unit])
+    # Wood is drilled to whole millimetres or eighths of an inch, with bits in halves or sixteenths.
+    height_step, depth_step, bit_step = (5.0, 1.0, 0.5) if metric else (2.0, 0.125, 0.0625)
+
+    def stem(unit: str, step: float, digits: int, most_mm: float, ruled: str, first: str) -> PhoneUnit:
+        per = float(MM_PER[unit])
+        low, high = (rules.figures.get(f"{ruled}_{end}_mm") for end in ("least", "most"))
+        likely = rules.figures.get(first)
+        return PhoneUnit(
+            unit=unit,
+            key="mm",
+            per=per,
+            step=step,
+            digits=digits,
+            most=most_mm / per,
+            first=0.0 if likely is None else likely.value / per,
+            rule_least=None if low is None else low.value / per,
+            rule_most=None if high is None else high.value / per,
+        )
+
     return {
         "volume": PhoneUnit(
-            units.volume_unit, volume, litres, 0.5 if metric else 0.1, 1 if metric else 2, 0.0, MOST_LITRES / litres,
-            MOST_TRIP_LITRES / litres,
+            unit=units.volume_unit,
+            key=volume,
+            per=litres,
+            step=0.5 if metric else 0.1,
+            digits=1 if metric else 2,
+            most=MOST_LITRES / litres,
+            most_trip=MOST_TRIP_LITRES / litres,
         ),
-        "distance": PhoneUnit(units.distance_unit, units.distance_unit, far, 1.0, 0),
-        "height": PhoneUnit(units.height_unit, "mm", height, 5.0 if metric else 2.0, 0, 0.0, MOST_HEIGHT_CM * 10 / height),
-        "depth": PhoneUnit(
-            units.depth_unit, "mm", depth, 1.0 if metric else 0.125, 0 if metric else 3, 1 / depth, MOST_DEPTH_MM / depth
+        "distance": PhoneUnit(far, far, float(M_PER[far]), 1.0, 0),
+        "height": stem(units.height_unit, height_step, 0, MOST_HEIGHT_CM * 10, "hole_height", "hole_height_least_mm"),
+        "depth": stem(
+            units.depth_unit, depth_step, 0 if metric else 3, MOST_DEPTH_MM, "hole_depth", "hole_depth_least_mm"
         ),
-        "bit": PhoneUnit(
-            units.depth_unit, "mm", depth, 0.5 if metric else 0.0625, 1 if metric else 4, 1 / depth, MOST_BIT_MM / depth
-        ),
-    }  # fmt: skip
+        "bit": stem(units.depth_unit, bit_step, 1 if metric else 4, MOST_BIT_MM, "hole_width", "hole_width_mm"),
+    }
