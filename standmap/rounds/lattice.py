@@ -19,6 +19,9 @@ MARGIN_M = 40.0
 MOST_POINTS = 7000
 """The points stand at least a cell of the heights apart, and so far that there are no more than these."""
 
+FEWEST_POINTS, MOST_PAIRS = 2000, 2_000_000
+"""With many places there are fewer, so that times and memory stay within bounds: this many pairs of place and point."""
+
 _NEAR = ((1, 0), (0, 1), (1, 1), (1, -1), (2, 1), (1, 2), (2, -1), (1, -2))
 _FAR = ((3, 1), (1, 3), (3, -1), (1, -3), (3, 2), (2, 3), (3, -2), (2, -3))
 OFFSETS = _NEAR + _FAR
@@ -43,7 +46,8 @@ def lattice(about: FloatArray, heights: Heights, barriers: Barriers) -> tuple[Fl
     import shapely
 
     low, high = about.min(axis=0) - MARGIN_M, about.max(axis=0) + MARGIN_M
-    apart = max(heights.cell_m, math.sqrt(float(np.prod(high - low)) / MOST_POINTS))
+    most = min(MOST_POINTS, max(FEWEST_POINTS, MOST_PAIRS // len(about)))
+    apart = max(heights.cell_m, math.sqrt(float(np.prod(high - low)) / most))
     columns, rows = (math.floor(side / apart) + 1 for side in (high - low).tolist())
     column, row = np.meshgrid(np.arange(columns), np.arange(rows), indexing="ij")
     points = low + apart * np.stack([column, row], axis=-1)

@@ -75,6 +75,7 @@ class OverPaths:
         tables[:2] += none[:, None] + none[None, :]
         if ground.heights is None:
             tables = np.stack([np.triu(table, 1) + np.triu(table, 1).T for table in tables])
+        tables[:, row, row] = 0.0
         minutes, metres, climb = tables
         return cls(
             minutes=minutes,
@@ -92,7 +93,7 @@ class OverPaths:
 
     def course(self, start: int, end: int) -> tuple[Xy, ...]:
         """Return the line along paths from the foot of one spot to that of another, where there is a way."""
-        a, b = int(self.at[start]), int(self.at[end])
+        a, b = (int(self.at[spot]) if self.at[spot] >= 0 else spot for spot in (start, end))
         return points_of(self.points, [b, *back(self.before[start], a, b)][::-1])
 
     def foot(self, spot: int) -> tuple[Xy, float, float, tuple[Xy, ...]]:
