@@ -222,6 +222,7 @@ def measure() -> dict[str, object]:
             "starts": starts(folder),
             "large": large(folder),
             "rounds": module("rounds").measure(),
+            "ground": module("ground").measure(),
             "survey": module("survey").measure(),
             "window_longest_gaps": module("heartbeat").in_child(),
             "canvas": {str(n): module("canvas").in_child(n) for n in (400, TREES)},
