@@ -115,6 +115,15 @@ DEEPEST = 5
 """What stands deeper inside sentences than this is left as it is."""
 
 
+_DECIMAL = re.compile(r"(?<![\w.,])(\d+)\.(\d+)(?=(?:\s?[°%]|\s(?:mm|cm|m|km|mL|L|kg|min|s|h)(?!\w)))")
+"""A number before its unit as jobs write it; other points are those of names and versions."""
+
+
+def with_decimal_mark(text: str, mark: str) -> str:
+    """Return a text whose measures have this mark before their decimals."""
+    return text if mark == "." else _DECIMAL.sub(lambda found: f"{found[1]}{mark}{found[2]}", text)
+
+
 def _letters(text: str) -> int:
     return sum(map(str.isalpha, text))
 

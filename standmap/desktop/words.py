@@ -15,7 +15,7 @@ from typing import Any
 from PySide6.QtCore import QCoreApplication, QDate, QLibraryInfo, QLocale, QTranslator
 
 from standmap.assets import resource
-from standmap.sentences import Sentences
+from standmap.sentences import Sentences, with_decimal_mark
 
 CONTEXT = "standmap"
 SENTENCES = "sentences"
@@ -24,9 +24,6 @@ DAY_FORMAT = "d MMM yyyy"
 
 _DAY = re.compile(r"(?<!like )(?<!such as )(?<!['\w./\\-])(\d{4}-\d\d-\d\d)(?!['\w/\\-]|\.\w)")
 """A day as jobs write it; not one that is quoted, part of a file's name, or shown as the way to write it."""
-
-_DECIMAL = re.compile(r"(?<![\w.,])(\d+)\.(\d+)(?=(?:\s?[°%]|\s(?:mm|cm|m|km|mL|L|kg|min|s|h)(?!\w)))")
-"""A number before its unit as jobs write it; other points are those of names and versions."""
 
 
 class Catalogue(QTranslator):
@@ -120,8 +117,7 @@ def tr_n(one: str, many: str, n: int, **values: object) -> str:
 def said(sentence: str) -> str:
     """Return a finished sentence of a job (a reason, a caution, an error) in the person's language."""
     told = QCoreApplication.translate(SENTENCES, _DAY.sub(_said_day, sentence))
-    mark = locale().decimalPoint()
-    return told if mark == "." else _DECIMAL.sub(lambda found: f"{found[1]}{mark}{found[2]}", told)
+    return with_decimal_mark(told, locale().decimalPoint())
 
 
 def locale() -> QLocale:

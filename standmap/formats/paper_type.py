@@ -64,9 +64,14 @@ def right_to_left(text: str) -> bool:
     return any(unicodedata.bidirectional(c) in _RIGHT_TO_LEFT for c in text)
 
 
+def isolated(text: str) -> str:
+    """Return a name as it is put into a sentence: one read from the right does not turn what stands round it."""
+    return f"\u2068{text}\u2069" if right_to_left(text) else text
+
+
 def all_drawn(text: str) -> bool:
     """Return whether every character is in the typeface that goes with the file."""
-    return all(ord(c) in _glyphs() for c in _plain(text))
+    return all(ord(c) in _glyphs() for c in as_read(text))
 
 
 def _plain(text: str) -> str:
@@ -74,20 +79,39 @@ def _plain(text: str) -> str:
     return "".join(c for c in " ".join(text.split()) if unicodedata.category(c) not in ("Cc", "Cs"))
 
 
-def as_read(text: str) -> str:
-    """Return one line as its characters stand from left to right, joined where their script joins them."""
+def _base(text: str) -> str:
+    """Return which way a text runs as a whole, "L" or "R": as its first letter does, names that are isolated left out.
+
+    Rules P2 and P3 of the Unicode bidirectional algorithm (UAX 9).
+    """
+    deep = 0
+    for kind in map(unicodedata.bidirectional, text):
+        deep += (kind in ("LRI", "RLI", "FSI")) - (kind == "PDI" and deep > 0)
+        if not deep and kind in ("L", "R", "AL"):
+            return "L" if kind == "L" else "R"
+    return "L"
+
+
+def as_read(text: str, base: str = "") -> str:
+    """Return one line as its characters stand from left to right, joined where their script joins them.
+
+    Parameters
+    ----------
+    base
+        Which way the text runs that it is a line of, "L" or "R"; found from the line where left out.
+    """
     text = _plain(text)
     if right_to_left(text):
         from arabic_reshaper import reshape
         from bidi import get_display
 
-        text = str(get_display(reshape(text)))
+        text = str(get_display(reshape(text), base_dir=base or _base(text)))
     return "".join(c for c in text if unicodedata.category(c) != "Cf")
 
 
-def runs(text: str, *, bold: bool = False) -> list[tuple[str, str]]:
+def runs(text: str, *, bold: bool = False, base: str = "") -> list[tuple[str, str]]:
     """Return a line, as it is read, in pieces of one typeface each: name of the typeface and characters."""
-    shown = as_read(text)
+    shown = as_read(text, base)
     japanese = any(0x3040 <= ord(c) <= 0x30FF for c in shown)
     return [
         (name, "".join(c for _, c in piece))
@@ -149,7 +173,9 @@ def shortened(text: str, size_pt: float, most_pt: float, *, bold: bool = False) 
     return text[: _fitting(text, size_pt, room, bold)] + ELLIPSIS
 
 
-def markup(text: str, *, bold: bool = False, size_pt: float | None = None, most_pt: float | None = None) -> str:
+def markup(
+    text: str, *, bold: bool = False, size_pt: float | None = None, most_pt: float | None = None, base: str = ""
+) -> str:
     """Return a text as a paragraph of reportlab takes it: escaped, each piece in a typeface that holds it.
 
     Parameters
@@ -158,8 +184,9 @@ def markup(text: str, *, bold: bool = False, size_pt: float | None = None, most_
         Size and width of its lines: what is read from the right is broken into lines here, where its order is known.
     """
     if size_pt is not None and most_pt is not None and right_to_left(text):
-        return "<br/>".join(markup(line, bold=bold) for line in lines_of(text, size_pt, most_pt, bold=bold))
-    pieces = runs(text, bold=bold)
+        lines = lines_of(text, size_pt, most_pt, bold=bold)
+        return "<br/>".join(markup(line, bold=bold, base=_base(text)) for line in lines)
+    pieces = runs(text, bold=bold, base=base)
     return "".join(f'<font name="{name}">{escape(_KEPT_SPACE.sub(NBSP, piece))}</font>' for name, piece in pieces)
 
 

@@ -301,8 +301,9 @@ def _draw_arrows(canvas: Canvas, line: FloatArray) -> None:
     if length < LEAST_FOR_ARROW_MM:
         return
     count = max(round(length / ARROW_EVERY_MM), 1)
-    at, ways = _along(line, length / (2 * count))
-    for (x, y), (east, north) in zip(at[1::2].tolist(), ways[1::2].tolist(), strict=True):
+    at, ways = _along(line, length / (5 * count))
+    # A little before the middle of each piece: those of the way back then stand beside, not on them.
+    for (x, y), (east, north) in zip(at[2::5].tolist(), ways[2::5].tolist(), strict=True):
         draw_arrow(canvas, x, y, east, north)
 
 

@@ -27,6 +27,12 @@ TURNS = 16
 GAPS_MM = (0.4, 1.6, 3.2, 5.0, 7.0, 9.5, 12.5, 16.0, 20.0, 25.0)
 """So far from its mark a number may stand, the nearest place that is free being taken."""
 
+MARK_MM = 1.0
+"""Radius of the mark of a stop, with the white round it."""
+
+CELL_MM = 0.5
+"""So finely the lines walked are counted under a number."""
+
 LED_FROM_MM = 2.2
 """A number farther away than this is led to its mark by a thin line."""
 
@@ -98,6 +104,7 @@ def number_places(
     boxes = np.empty((len(taken_mm) + len(marks_mm), 4))
     boxes[: len(taken_mm)] = taken_mm
     count = len(taken_mm)
+    counted = _counted(lines_mm, view)
     found = np.zeros_like(marks_mm)
     for k, (mark, size) in enumerate(zip(marks_mm, sizes_mm, strict=True)):
         half = size / 2
@@ -106,8 +113,7 @@ def number_places(
         spots = np.concatenate([mark + ways * (MARK_MM + gap + edge)[:, None] for gap in GAPS_MM])
         held = view.holds(spots - half) & view.holds(spots + half)
         covered = _covered(spots, half, boxes[:count])
-        near = lines_mm[(np.abs(lines_mm - mark) < GAPS_MM[-1] + 2 * half.max()).all(axis=1)]
-        crossed = (np.abs(spots[:, None, :] - near) < half).all(axis=2).sum(axis=1)
+        crossed = _points_in(counted, spots - half, spots + half)
         farther = np.repeat(np.arange(len(GAPS_MM)), TURNS)
         cost = 1e6 * ~held + 1e3 * (covered + (covered > 0)) + 4.0 * farther + np.minimum(crossed, 12)
         best = int(np.argmin(cost))
@@ -117,8 +123,19 @@ def number_places(
     return found
 
 
-MARK_MM = 1.0
-"""Radius of the mark of a stop, with the white round it."""
+def _counted(points_mm: FloatArray, view: MapView) -> FloatArray:
+    """Return how many points lie left of and below each corner of a fine grid over the map."""
+    edges = [np.arange(0, size + CELL_MM, CELL_MM) for size in (view.width_mm, view.height_mm)]
+    cells, _, _ = np.histogram2d(points_mm[:, 0], points_mm[:, 1], bins=edges)
+    return np.pad(cells.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+
+
+def _points_in(counted: FloatArray, low_mm: FloatArray, high_mm: FloatArray) -> FloatArray:
+    """Return how many of the counted points lie in each box, to the width of a cell."""
+    most = np.array(counted.shape) - 1
+    (left, lower), (right, upper) = (np.clip(np.rint(at / CELL_MM).astype(int), 0, most).T for at in (low_mm, high_mm))
+    found: FloatArray = counted[right, upper] - counted[left, upper] - counted[right, lower] + counted[left, lower]
+    return found
 
 
 def _covered(spots: FloatArray, half: FloatArray, boxes: FloatArray) -> FloatArray:

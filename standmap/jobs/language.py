@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from standmap.assets import resource
-from standmap.sentences import Sentences
+from standmap.sentences import Sentences, with_decimal_mark
 
 ENGLISH = "en"
 VARIABLES = ("LC_ALL", "LC_MESSAGES", "LANG")
@@ -38,7 +38,10 @@ def spoken(setting: str) -> Language:
 def said_in(language: Language) -> Callable[[str], str]:
     """Return what turns a finished sentence of a job into a language; days stay as they are written, 2026-03-28."""
     held = _catalogue(language.code)
-    return Sentences(held["sentences"], held["texts"]).said if held else str
+    if not held:
+        return str
+    sentences = Sentences(held["sentences"], held["texts"])
+    return lambda sentence: with_decimal_mark(sentences.said(sentence), language.decimal_mark)
 
 
 @lru_cache(maxsize=2)

@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from standmap.formats.paper import paper_of
+from standmap.formats.paper_type import isolated
 from standmap.formats.walk_sheet import walk_sheet
 from standmap.formats.walk_sheet_values import Block, North, SheetPart, SheetTrip, Sign, WalkSheet
 from standmap.jobs.cautions import TAPPING, WALKING
@@ -100,7 +101,8 @@ class _Composing:
     """Says everything that stands on one sheet."""
 
     def __init__(self, planned: PlannedRound, stand: Stand, name: str, options: PaperOptions) -> None:
-        self._planned, self._stand, self._name = planned, stand, " ".join(name.split())
+        self._planned, self._stand = planned, stand
+        self._name = isolated(" ".join(name.split()))
         self._say, self._units = options.say, options.units
         self._north, self._no_north = _north_of(planned)
         self._magnetic_wanted = options.magnetic
@@ -159,7 +161,7 @@ class _Composing:
             (Fact.WHO, LONG_BLANK),
             (Fact.SETS_OUT, self._clock(begun) or BLANK),
             (Fact.BACK_BY, _hours(planned.back_by) or BLANK),
-            (Fact.FROM, (trips[0].start or planned.start).name),
+            (Fact.FROM, isolated((trips[0].start or planned.start).name)),
             (Fact.IN_ALL, ", ".join((_stops(stops, say), _trips(len(trips), say), *long))),
         ]
         light = self._light()
@@ -189,12 +191,12 @@ class _Composing:
         parts = [say(f"trip {trip.number}")]
         at = self._clock(trip.sets_out_min)
         if at:
-            parts.append(say(f"from {(trip.start or planned.start).name} at {at}"))
+            parts.append(say(f"from {isolated((trip.start or planned.start).name)} at {at}"))
         parts += [self._units.distance(trip.length_m), f"{trip.minutes:.0f} min"]
         if trip.max_load_kg > 0:
             parts.append(say(f"at most {self._units.mass(trip.max_load_kg)} carried"))
         end = trip.end or trip.start or planned.start
-        home = say(f"back to {end.name}")
+        home = say(f"back to {isolated(end.name)}")
         if trip.home_m > 0:
             home = f"{home}: {self._units.distance(trip.home_m)}"
         if planned.purpose is Purpose.COLLECTING:
@@ -214,7 +216,7 @@ class _Composing:
             say("in an emergency: call 112 or the local number"),
             (
                 f"{say('local number')}: {LONG_BLANK}",
-                f"{say('where help is met')}: {gate.name}, {decimal_text(*gate.at)} (WGS 84)",
+                f"{say('where help is met')}: {isolated(gate.name)}, {decimal_text(*gate.at)} (WGS 84)",
                 f"{say('who knows of this walk')}: {planned.contact.strip() or LONG_BLANK}",
                 say(f"back by {back}; who knows of this walk calls for help when nobody is back by then"),
             ),
@@ -228,7 +230,7 @@ class _Composing:
             + (f" ({self._told(line.note)})" if line.note else "")
             for line in planned.kit
         )
-        left_out = tuple(f"{tree}: {self._told(why)}" for tree, why in planned.left_out)
+        left_out = tuple(f"{isolated(tree)}: {self._told(why)}" for tree, why in planned.left_out)
         return (
             Block(say("to take along"), kit, ticked=True),
             Block(say("left out"), left_out),

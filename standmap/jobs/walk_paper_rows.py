@@ -134,14 +134,13 @@ class Rows:
 
     def _hole(self, stop: RoundStop) -> Cell:
         hole = stop.hole
-        kind = "slit" if hole is not None and hole.kind is Wound.SLIT else "hole"
-        text = self.say(f"slit {stop.hole_number}" if kind == "slit" else f"hole {stop.hole_number}")
-        fine = []
+        is_slit = hole is not None and hole.kind is Wound.SLIT
+        text = self.say(f"slit {stop.hole_number}" if is_slit else f"hole {stop.hole_number}")
         if hole is not None and hole.height_mm is not None:
-            fine.append(self.say(f"{self.units.height(hole.height_mm)} up"))
-        if hole is not None and hole.side_deg is not None:
-            fine.append(f"{self.say(SIDES[round(hole.side_deg / 45) % 8])} ({hole.side_deg:.0f}°)")
-        return Cell(text, fine=(", ".join(fine),) if fine else ())
+            high = self.say(f"{self.units.height(hole.height_mm)} up")
+            text = high if stop.hole_number == 1 and not is_slit else f"{text}, {high}"
+        side = None if hole is None else hole.side_deg
+        return Cell(text, fine=() if side is None else (f"{self.say(SIDES[round(side / 45) % 8])} ({side:.0f}°)",))
 
     def _climb(self, stop: RoundStop) -> tuple[str, ...]:
         if abs(stop.climb_m) < CLIMB_FROM_M:
