@@ -27,6 +27,7 @@ from standmap.cli import (
     picture_command,
     picturing,
     recording,
+    rotating,
     sighting,
     walked_command,
 )
@@ -49,6 +50,7 @@ for room in (
     judging,
     collecting,
     recording,
+    rotating,
     walked_command,
     aftercare_command,
     correcting,

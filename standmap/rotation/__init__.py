@@ -1,0 +1,1 @@
+"""Which trees in which of the coming seasons, so that the stand lasts."""
