@@ -1,7 +1,7 @@
 """The sun over the stand on the day of a walk: first light, sunrise, sunset, last light, and whether a lamp is needed.
 
-Times are those of the astral library (Meeus's algorithms after NOAA's tables): a minute or so off, and more where a hill
-stands in the sun's way.
+Times are those of the astral library (Meeus after NOAA's tables): a minute or so off, and more where a hill stands in
+the sun's way.
 """
 
 from __future__ import annotations
