@@ -242,9 +242,10 @@ def export(
     from standmap.jobs.export import export as hand_on
     from standmap.jobs.opening import open_stand
 
-    with open_stand(file, read_only=True) as stand:
+    with open_stand(file, read_only=True) as opened:
+        stand = opened.stand()
         try:
-            paths = hand_on(stand.stand(), out, what=what or (), replace=replace)
+            paths = hand_on(stand, out, what=what or (), replace=replace)
         except NothingToDo:
             if as_json:
                 emit_json({"files": []})
@@ -254,6 +255,8 @@ def export(
     else:
         for path in paths:
             say(str(path))
+    if stand.terrain is not None:
+        note("the heights of the ground are in none of them: they stay in the stand's own file")
 
 
 def undo(

@@ -29,6 +29,7 @@ from standmap.cli import (
     recording,
     rotating,
     sighting,
+    terrain_command,
     walked_command,
 )
 from standmap.cli.terminal import note, one_line, say
@@ -60,6 +61,7 @@ for room in (
     adjusting,
     keeping_safe,
     looking,
+    terrain_command,
     picture_command,
     picturing,
     following,

@@ -64,5 +64,6 @@ CARRIED: Mapping[str, frozenset[str]] = {
 "returns" is the table that `standmap.formats.records_csv` writes. Names, ids and other one-line texts come back trimmed
 and without control characters, notes with "\\n" as their only line break (in GPX trimmed as well); a ring may come
 back wound the other way round. A time in the returns is kept when it falls on the day of its row.
-Nothing carries the keys of rows that no file holds (sources, walks, batches), nor trees merged into another.
+Nothing carries the keys of rows that no file holds (sources, walks, batches), nor trees merged into another, nor the
+heights of the ground.
 """

@@ -29,6 +29,8 @@ MARGIN_BLOCKS = 2
 Rgba = NDArray[np.uint8]
 """Red, green, blue and opacity (not multiplied in), shape (rows, columns, 4)."""
 
+Heights = NDArray[np.float32]
+
 
 @dataclass(frozen=True, slots=True)
 class Window:
@@ -79,12 +81,44 @@ def raster_window(file: BackdropFile, proj_text: str, window: Window, progress: 
         if part is None:
             return np.zeros((window.rows, window.columns, 4), np.uint8)
         if file.kind == TERRAIN:
-            heights = _warped(raster, file, proj_text, wide, part, [1], progress)
-            if heights is None:
-                return None
-            seen = np.where(heights[1] > 0, heights[0], np.nan).astype(np.float32)
-            return veil(seen * np.float32(metres_per_height(raster)), window.cell_m)
+            heights = _heights(raster, file, proj_text, wide, part, progress)
+            return None if heights is None else veil(heights, window.cell_m)
         return _picture(raster, file, proj_text, wide, part, progress)
+
+
+def height_window(file: BackdropFile, proj_text: str, window: Window, progress: Progress) -> Heights | None:
+    """Return the heights of the ground in a window, from a file of kind terrain.
+
+    Parameters
+    ----------
+    proj_text
+        The working frame as PROJ text.
+
+    Returns
+    -------
+    Metres in the middle of each cell, shape (rows, columns), from the north; NaN where nothing is known. None when a
+    stop was wanted.
+
+    Raises
+    ------
+    UserError
+        If the file has gone or is damaged.
+    """
+    with opened(file.path, file.table) as (raster, _):
+        part = _part(raster, file.crs, proj_text, window)
+        if part is None:
+            return np.full((window.rows, window.columns), np.nan, np.float32)
+        return _heights(raster, file, proj_text, window, part, progress)
+
+
+def _heights(
+    raster: DatasetReader, file: BackdropFile, proj_text: str, window: Window, part: _Part, progress: Progress
+) -> Heights | None:
+    found = _warped(raster, file, proj_text, window, part, [1], progress)
+    if found is None:
+        return None
+    known = np.where(found[1] > 0, found[0], np.nan).astype(np.float32)
+    return known * np.float32(metres_per_height(raster))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,9 @@ import numpy as np
 
 from standmap.jobs.positions import xy
 from standmap.rounds.ground import Course, Crossing, Gate, Ground, Hazard, NoGo, Xy
+from standmap.rounds.heights import Heights
 from standmap.stand.ground import AreaKind, LineKind, PlaceKind
+from standmap.stand.records import Terrain
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat
 
@@ -45,4 +47,17 @@ def walked_ground(stand: Stand, frame: WorkingFrame) -> Ground:
         fences=courses(LineKind.FENCE),
         gates=tuple(Gate(at, name) for at, name, _ in spots(PlaceKind.GATE)),
         paths=courses(LineKind.PATH),
+        heights=None if stand.terrain is None else heights_in(stand.terrain),
     )
+
+
+def heights_in(terrain: Terrain) -> Heights | None:
+    """Return the heights that a stand keeps; None where what is kept is no grid of heights."""
+    grid = np.frombuffer(terrain.heights, "<f4")
+    if len(grid) != terrain.row_count * terrain.column_count:
+        return None
+    try:
+        table = grid.reshape(terrain.row_count, terrain.column_count)
+        return Heights(terrain.east_m, terrain.north_m, terrain.cell_m, table)
+    except ValueError:
+        return None

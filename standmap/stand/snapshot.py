@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from standmap.errors import UserError
 from standmap.stand.ground import Area, Line, Place
 from standmap.stand.names import folded
+from standmap.stand.records import Terrain
 from standmap.stand.tapping import CLOSING, Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Standing, Tree
 
@@ -42,6 +43,7 @@ class Stand:
     lines: tuple[Line, ...] = ()
     areas: tuple[Area, ...] = ()
     settings: Mapping[str, object] = field(default_factory=dict)
+    terrain: Terrain | None = None
 
     @cached_property
     def present(self) -> tuple[Tree, ...]:

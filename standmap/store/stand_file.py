@@ -16,7 +16,7 @@ from typing import Any, Self, TypeVar
 
 from standmap.errors import BugError, NothingToDo, UserError
 from standmap.stand.ground import Area, Line, Place
-from standmap.stand.records import RECORDS_FORMAT, Media, Source
+from standmap.stand.records import RECORDS_FORMAT, Media, Source, Terrain
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Tree
@@ -211,6 +211,7 @@ class StandFile:
                 lines=self.rows(Line),
                 areas=self.rows(Area),
                 settings=self.settings(),
+                terrain=next(reversed(self.rows(Terrain)), None),
             )
 
     def source_with_hash(self, sha256: str, *, records: bool) -> Source | None:
