@@ -29,6 +29,7 @@ from standmap.cli import (
     recording,
     rotating,
     sighting,
+    tagging,
     terrain_command,
     walked_command,
 )
@@ -61,6 +62,7 @@ for room in (
     adjusting,
     keeping_safe,
     looking,
+    tagging,
     terrain_command,
     picture_command,
     picturing,

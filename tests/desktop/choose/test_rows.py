@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from standmap.desktop.pages.choose.rows import LISTED, Column, Names, TreeRows, name_order, natural
+from standmap.desktop.pages.choose.rows import LISTED, Column, Names, TreeRows, name_order
 from standmap.rules.columns import CODES
 from standmap.rules.judgement import Verdict
+from standmap.stand.names import natural
 
 
 def rows(*told: tuple[str, float, Verdict, int, int]) -> TreeRows:

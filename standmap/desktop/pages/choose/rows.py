@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -13,11 +12,9 @@ from numpy.typing import NDArray
 
 from standmap.rules.columns import CODES
 from standmap.rules.judgement import Verdict
-from standmap.stand.names import LONGEST_NAME, folded
+from standmap.stand.names import folded, natural
 
 IntArray = NDArray[np.int64]
-
-_PIECES = re.compile(r"(\d+)")
 
 
 class Column(Enum):
@@ -28,13 +25,6 @@ class Column(Enum):
     BACK_IN = 2
     VERDICT = 3
     TAPS = 4
-
-
-def natural(name: str) -> tuple[object, ...]:
-    """Return what a name is ordered by: numbers in it count as numbers, so that B2 comes before B10."""
-    pieces = _PIECES.split(folded(name)[:LONGEST_NAME])
-    # Odd places are numbers. A text and a number never meet: places alternate, and the first is always a text.
-    return tuple(int(p) if i % 2 else p for i, p in enumerate(pieces))
 
 
 def name_order(names: Sequence[str]) -> IntArray:
