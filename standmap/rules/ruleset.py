@@ -57,6 +57,9 @@ WHOLE = frozenset(
 )
 """Figures that are counted, not measured."""
 
+NOT_IN_SOURCE = "not in this source; "
+"""How the source of a figure begins that the cautious set lent to another."""
+
 PAIRS = (("hole_depth_least_mm", "hole_depth_most_mm"), ("hole_height_least_mm", "hole_height_most_mm"))
 
 
@@ -88,6 +91,11 @@ class Figure:
     most: float
     given: str
     beyond: bool = False
+
+    @property
+    def lent(self) -> bool:
+        """Whether the set says nothing of it, so that the cautious set's figure stands in."""
+        return self.source.startswith(NOT_IN_SOURCE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +251,7 @@ def read_rule_set(path: Path, cautious: RuleSet | None) -> RuleSet:
 
 
 def _filled(rules: RuleSet, cautious: RuleSet) -> RuleSet:
-    missing = "not in this source; "
+    missing = NOT_IN_SOURCE
     figures = {
         name: rules.figures[name]
         if name in rules.figures

@@ -1,0 +1,96 @@
+"""The closing walk: which wounds are still open, and how the rule set asks for each to be left."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from standmap.aftercare.needs import SLIT_SOURCE, Need, needs
+from standmap.jobs.aftercare import care_plan
+from standmap.jobs.planned_round import Todo
+from standmap.jobs.round_stops import PRACTICE, Asked, AskedStop, LeftOut, named_or_all
+from standmap.rules.ruleset import Figure, RuleSet
+from standmap.stand.snapshot import Stand
+from standmap.stand.tapping import CLOSING, Act, TapHole, Wound
+
+PEG_THINNER_MM, PEG_THICKER_MM = 1.0, 2.0
+"""A peg goes in thinner than its hole, and sticks where it is thicker: common practice, no source."""
+
+
+def closing_stops(stand: Stand, day: date, names: Sequence[str], rules: RuleSet, vessel_kg: float) -> Asked:
+    """Return the wounds that are to be seen to on a day.
+
+    Parameters
+    ----------
+    names
+        Names or ids of trees; all when empty.
+    vessel_kg
+        What comes home from a wound whose tube is still in.
+
+    Notes
+    -----
+    A wound whose tube is out is asked about only where the set itself says how to leave it.
+    """
+    open_needs = [need for need in needs(stand, care_plan(rules), day) if need.what in CLOSING]
+    plug = rules.figure("plug")
+    holes = {hole.key: hole for hole in stand.holes}
+    wanted = {tree.key: tree for tree in named_or_all(stand, names, stand.present)}
+    left_out: list[LeftOut] = []
+    stops: list[AskedStop] = []
+    passed_over = 0
+    for need in open_needs:
+        hole = holes[need.hole_key]
+        if need.tree_key not in wanted:
+            continue
+        is_out = _tube_is_out(stand, hole, day)
+        if is_out and plug.lent and hole.kind is Wound.HOLE:
+            passed_over += 1
+            continue
+        brings_home = vessel_kg if need.what is Act.TAKEN_OUT else 0.0
+        todo = _todo(hole, need, plug, rules.title, is_out=is_out)
+        stops.append(AskedStop(hole.key, wanted[need.tree_key], hole, hole.number, taken_kg=brings_home, todo=todo))
+    if names:
+        served = {stop.tree.key for stop in stops}
+        left_out = [(tree.name, "no wound of it is open") for key, tree in wanted.items() if key not in served]
+    notes = []
+    if plug.lent:
+        notes.append(f"{rules.title} does not say whether a hole is plugged: either way is right here, note which")
+    if passed_over:
+        count = "1 hole whose tube is out is" if passed_over == 1 else f"{passed_over} holes whose tubes are out are"
+        notes.append(f"{count} not visited: {rules.title} asks for nothing more")
+    return Asked(tuple(stops), tuple(left_out), tuple(notes))
+
+
+def _tube_is_out(stand: Stand, hole: TapHole, day: date) -> bool:
+    return any(
+        seen.hole_key == hole.key and seen.what in CLOSING and seen.observed_on <= day
+        for seen in stand.observations_of.get(hole.tree_key, ())
+    )
+
+
+def _todo(hole: TapHole, need: Need, plug: Figure, title: str, *, is_out: bool) -> tuple[Todo, ...]:
+    steps = []
+    if need.what is Act.TAKEN_OUT:
+        if hole.kind is Wound.SLIT:
+            steps.append(Todo("take out what leads the sap off", PRACTICE))
+        else:
+            steps.append(Todo("twist the tube out by hand", PRACTICE))
+    elif not is_out:
+        steps.append(Todo("look whether the tube is still in, and twist it out by hand", PRACTICE))
+    if hole.kind is Wound.SLIT:
+        steps.append(Todo("leave the slit clean and open", SLIT_SOURCE))
+    elif plug.lent:
+        steps.append(Todo("plug it or leave it clean and open", f"{title}: {plug.source}"))
+    elif plug.value:
+        steps.append(Todo(peg_text(hole.bit_mm), f"{title}: {plug.source}"))
+    else:
+        steps.append(Todo("leave it clean and open, without a plug", f"{title}: {plug.source}"))
+    return (*steps, Todo("note what was done"))
+
+
+def peg_text(bit_mm: float | None) -> str:
+    """Return which peg plugs a hole of this width."""
+    if bit_mm is None:
+        return "plug with a tapered peg that fits: its width was not noted"
+    thin, thick = max(bit_mm - PEG_THINNER_MM, 1.0), bit_mm + PEG_THICKER_MM
+    return f"plug with a peg that tapers from {thick:g} to {thin:g} mm, for a hole of {bit_mm:g} mm"
