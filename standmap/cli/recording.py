@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from standmap.cli.options import DateOption, JsonOption, StandArgument, past_day_of
-from standmap.cli.terminal import TerminalMessages, emit_json, note, say
+from standmap.cli.terminal import TerminalMessages, emit_json, note, one_line, say
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from standmap.formats.records_csv import FoundRecord
+    from standmap.jobs.phone_back import Keep
     from standmap.jobs.record import RecordReport
+    from standmap.store.stand_file import StandFile
 
 
 def add_to(app: typer.Typer) -> None:
@@ -22,7 +26,9 @@ def add_to(app: typer.Typer) -> None:
 
 def record(
     file: StandArgument,
-    returns: Annotated[Path | None, typer.Argument(metavar="[RETURNS]", help="A CSV table of what happened.")] = None,
+    returns: Annotated[
+        Path | None, typer.Argument(metavar="[RETURNS]", help="A CSV table of what happened, or what a phone saved.")
+    ] = None,
     *,
     tree: Annotated[str | None, typer.Option("--tree", help="One tree, by name or id, in place of a table.")] = None,
     what: Annotated[
@@ -43,6 +49,8 @@ def record(
     depth_mm: Annotated[str | None, typer.Option("--depth-mm", help="In the wood, below the bark.")] = None,
     bit_mm: Annotated[str | None, typer.Option("--bit-mm", help="Width of the bit.")] = None,
     remark: Annotated[str | None, typer.Option("--note")] = None,
+    ours: Annotated[bool, typer.Option("--ours", help="Where a phone disagrees, what is here stays.")] = False,
+    theirs: Annotated[bool, typer.Option("--theirs", help="Where a phone disagrees, the phone is right.")] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Write down what was done and collected: one tree, or many from a table, all of it or none.
@@ -55,11 +63,20 @@ def record(
     from standmap.jobs.cautions import TAPPING
     from standmap.jobs.clock import now, today
     from standmap.jobs.opening import open_stand
+    from standmap.jobs.phone_back import Keep, is_back
     from standmap.jobs.record import record as write_down
     from standmap.jobs.record import record_file
 
     if (returns is None) == (tree is None):
         raise UserError("nothing says what to record", "name a table of returns, or one tree with --tree and --what")
+    if ours and theirs:
+        raise UserError("--ours and --theirs cannot both hold", "name one of them")
+    if returns is not None and is_back(returns):
+        with open_stand(file) as opened:
+            _phone(opened, returns, Keep.OURS if ours else Keep.THEIRS if theirs else None, as_json=as_json)
+        return
+    if ours or theirs:
+        raise UserError("--ours and --theirs go with what a phone saved", "leave them out for a table")
     with open_stand(file) as opened:
         if returns is not None:
             report = record_file(opened, returns, today(), now(), TerminalMessages())
@@ -87,13 +104,37 @@ def record(
             note(f"caution: {text}")
 
 
+def _phone(opened: StandFile, returns: Path, keep: Keep | None, *, as_json: bool) -> None:
+    from standmap.jobs.cautions import TAPPING
+    from standmap.jobs.clock import now, today
+    from standmap.jobs.phone_back import propose_back, take_back
+
+    proposal = propose_back(opened, returns, now())
+    for line in proposal.skipped:
+        note(f"skipped: {one_line(line)}")
+    for conflict in proposal.conflicts:
+        note(f"disagrees: {one_line(conflict.line)}" + (f" ({keep} kept)" if keep is not None else ""))
+    report = take_back(opened, proposal, today(), now(), keep)
+    more = {
+        "same": proposal.same,
+        "skipped": list(proposal.skipped),
+        "conflicts": [{"tree": c.tree, "what": c.what, "ours": c.ours, "theirs": c.theirs} for c in proposal.conflicts],
+        "kept": None if keep is None or not proposal.conflicts else str(keep),
+        "tags": [tree.name for tree in proposal.changed],
+    }
+    _show(report, as_json=as_json, more=more)
+    if report.holes:
+        for text in TAPPING:
+            note(f"caution: {text}")
+
+
 def _typed(texts: dict[str, str]) -> FoundRecord:
     from standmap.formats.records_csv import typed_record
 
     return typed_record(texts)
 
 
-def _show(report: RecordReport, *, as_json: bool) -> None:
+def _show(report: RecordReport, *, as_json: bool, more: Mapping[str, object] | None = None) -> None:
     if as_json:
         emit_json(
             {
@@ -102,6 +143,7 @@ def _show(report: RecordReport, *, as_json: bool) -> None:
                 "collections": report.collections,
                 "acts": report.acts,
                 "cautions": list(report.cautions),
+                **(more or {}),
             }
         )
     elif not report.known:

@@ -302,7 +302,8 @@ def record(
     file_name: str = "",
     source: Source | None = None,
     label: str = "",
-    in_place_of: Sequence[Collection] = (),
+    in_place_of: Sequence[Collection | Observation] = (),
+    changed: Sequence[Tree | TapHole] = (),
 ) -> RecordReport:
     """Write down lines that were read or typed, as one edit; see `record_file`.
 
@@ -311,12 +312,18 @@ def record(
     label
         What the log and undo will say; by default what is recorded, and where from.
     in_place_of
-        Collections written down before, which these lines put right: they are taken out by the same edit.
+        What was written down before, which these lines put right: it is taken out by the same edit.
+    changed
+        Trees and wounds that are there, as they are to be from this edit on.
     """
     stand = file.stand()
     if in_place_of:
         gone = {taken.key for taken in in_place_of}
-        stand = replace(stand, collections=tuple(c for c in stand.collections if c.key not in gone))
+        stand = replace(
+            stand,
+            collections=tuple(c for c in stand.collections if c.key not in gone),
+            observations=tuple(o for o in stand.observations if o.key not in gone),
+        )
     warnings = TapWarnings(stand, rules_of(stand))
     book = _Book(stand, warnings, today, source.key if source else None)
     refused: list[str] = []
@@ -339,6 +346,8 @@ def record(
             writing.insert(source)
         for taken in in_place_of:
             writing.delete(taken)
+        for thing in changed:
+            writing.replace(thing)
         writing.insert_many(book.holes)
         writing.insert_many(book.collections)
         writing.insert_many(book.acts)
