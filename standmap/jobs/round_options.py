@@ -36,6 +36,9 @@ figures, via Seinäjoki UAS)."""
 CAN_KG = 1.0
 """Weight of the empty cans of one trip: an assumption."""
 
+CAN_L = 10.0
+"""What one can holds: an assumption."""
+
 VESSEL_KG = 0.4
 """Weight of an empty vessel, which is hung up, or carried home full where vessels are swapped: an assumption."""
 
@@ -123,6 +126,8 @@ class RoundOptions:
         ground.
     can_kg
         The empty cans of one trip.
+    can_l
+        What one can holds.
     collectors
         How many walk, where they do not differ.
     walkers
@@ -169,6 +174,7 @@ class RoundOptions:
     start: str | None = None
     capacity_kg: float = CAPACITY_KG
     can_kg: float = CAN_KG
+    can_l: float = CAN_L
     collectors: int = 1
     run_ml: float | None = None
     vessel_ml: float = VESSEL_ML
@@ -231,6 +237,8 @@ def _check_loads(options: RoundOptions) -> None:
             raise UserError(f"a load of {load:g} kg is out of bounds", f"choose {low:g} to {high:g} kg")
         if not 0 <= options.can_kg < load:
             raise UserError(f"cans of {options.can_kg:g} kg leave no room", "choose less than the load carried")
+    if not 1 <= options.can_l <= 60:
+        raise UserError(f"a can of {options.can_l:g} L is out of bounds", "choose 1 to 60 L")
     if not 0 <= options.vessel_kg <= 10:
         raise UserError(f"an empty vessel of {options.vessel_kg:g} kg is out of bounds", "choose up to 10 kg")
     if options.barrow_kg is not None:
