@@ -52,10 +52,16 @@ function inDatabase(mode, act) {
     opening.onerror = opening.onblocked = () => failed(opening.error);
     opening.onsuccess = () => {
       const database = opening.result;
-      const transaction = database.transaction("walks", mode);
-      const request = act(transaction.objectStore("walks"));
-      transaction.oncomplete = () => { database.close(); done(request.result); };
-      transaction.onerror = transaction.onabort = () => { database.close(); failed(transaction.error); };
+      try {
+        // Strict: on the disk, for a phone may die at any moment.
+        const transaction = database.transaction("walks", mode, { durability: "strict" });
+        const request = act(transaction.objectStore("walks"));
+        transaction.oncomplete = () => { database.close(); done(request.result); };
+        transaction.onerror = transaction.onabort = () => { database.close(); failed(transaction.error); };
+      } catch (denied) {
+        database.close();
+        failed(denied);
+      }
     };
   });
 }

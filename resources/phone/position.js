@@ -1,6 +1,7 @@
 // Where the phone is, when it says so. Nothing waits for it: the walk goes on by map, bearing and distance.
 
 const STALE_MS = 30000;
+const ROUGH_M = 25;
 const REFUSED = 1; // GeolocationPositionError.PERMISSION_DENIED
 
 const position = { state: "off", me: null, watch: null };
@@ -50,7 +51,11 @@ function positionWords() {
     case "denied": return word(window.isSecureContext ? "position_denied" : "position_insecure");
     case "lost": return word("position_lost");
     case "asking": return word("position_asking");
-    case "on": return freshPosition() === null ? word("position_lost") : "";
+    case "on": {
+      const me = freshPosition();
+      if (me === null) return word("position_lost");
+      return me.accuracy > ROUGH_M ? word("position_rough", { m: distance(me.accuracy) }) : "";
+    }
     default: return "";
   }
 }

@@ -208,7 +208,7 @@ function hintParts(told) {
   if (told.state === "there") words.push(el("div", { class: "far" }, word("there")));
   else if (told.state === "off") words.push(el("div", { class: "far" }, word("off_way", { m: distance(told.away) })));
   else if (told.state === "barred") words.push(el("div", { class: "far" }, word("barred", { m: distance(told.away) })));
-  else words.push(el("div", { class: "far figure" }, word(told.state === "on" ? "left" : "leg", { m: distance(told.left) })));
+  else words.push(el("div", { class: "far figure" }, word("to_walk", { m: distance(told.left) })));
   if (told.toward !== null && told.state !== "there") {
     words.push(el("div", { class: "second" }, bearingShown(told.toward), told.bend === null ? "" : ` · ${word("bends", { m: distance(told.bend) })}`));
   }
@@ -309,8 +309,8 @@ function showMenu() {
       })),
     el("h2", {}, word("look")), lookButtons(),
     el("h2", {}, word("if_something_happens")), el("p", {}, word("emergency")),
-    plan.contact ? el("p", {}, word("contact"), " ", own(plan.contact)) : null, where,
-    el("p", { class: "figure" }, own(plan.start), ` ${plan.start_at[1].toFixed(5)}, ${plan.start_at[0].toFixed(5)}`),
+    where, el("p", { class: "figure" }, own(plan.start), ` ${plan.start_at[1].toFixed(5)}, ${plan.start_at[0].toFixed(5)}`),
+    plan.contact ? el("p", {}, word("contact"), " ", own(plan.contact)) : null,
     plan.notes.length ? el("details", {}, el("summary", {}, word("how_planned")), list(plan.notes)) : null)],
   () => {
     const me = freshPosition();
@@ -331,7 +331,7 @@ function showList() {
 
 function showFile() {
   const done = counts();
-  const text = el("textarea", { class: "file", readonly: true, id: "returns", "aria-label": word("file"), spellcheck: "false" });
+  const text = el("textarea", { class: "as-text", readonly: true, id: "returns", "aria-label": word("file"), spellcheck: "false" });
   text.value = returnsText();
   const told = el("p", { class: "second", role: "status" });
   const noted = (key) => { told.textContent = word(key); };

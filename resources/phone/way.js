@@ -5,7 +5,8 @@ const ON_THE_WAY_M = 12;         // nearer than this is on the way, whatever a r
 const THERE_M = 8;
 const OPEN_WITHIN_M = 6;         // a bridge, a ford or a gate opens what is crossed this near to it
 const HAZARD_M = 8;
-const SAME_WITHIN_M = 5;         // of two stretches as near as this to each other the one further on is taken
+const SAME_WITHIN_M = 5;         // two passages as near as this to one another cannot be told apart by a receiver
+const PASSAGE_M = 30;            // further along than this is another passage
 
 function onPlane(lon, lat) {
   const turned = ((((lon - plan.origin[0] + 180) % 360) + 360) % 360) - 180;
@@ -111,9 +112,10 @@ function guide(line, me, before) {
   const found = feet(line, me.at).map((foot) => ({ ...foot, barred: barred(me.at, foot.at) }));
   const open = found.filter((foot) => !foot.barred);
   const near = (open.length ? open : found).sort((a, b) => a.away - b.away);
-  // Where a way comes back beside itself, it is walked in order.
-  const foot = near.filter((one) => one.away <= near[0].away + SAME_WITHIN_M)
-    .sort((a, b) => Math.abs(a.along - before) - Math.abs(b.along - before))[0];
+  // Where a way comes back beside itself, it is walked in order: the passage nearest to the last one counts.
+  const passages = near.filter((one, i) => i === 0
+    || (one.away <= near[0].away + SAME_WITHIN_M && Math.abs(one.along - near[0].along) > PASSAGE_M));
+  const foot = passages.sort((a, b) => Math.abs(a.along - before) - Math.abs(b.along - before))[0];
   const left = whole - foot.along;
   if (foot.barred) return { state: "barred", left, toward: null, bend: null, along: foot.along, away: foot.away };
   const within = Math.max(ON_THE_WAY_M, me.accuracy);

@@ -36,7 +36,9 @@ GROUND = Stand(
     ),
     areas=(
         Area("bog", "bog", AreaKind.NO_GO, ((at(100, 5), at(140, 5), at(140, 40), at(100, 40), at(100, 5)),)),
-        Area("all", "all", AreaKind.PERMITTED, ((at(-60, -20), at(220, -20), at(220, 140), at(-60, 140), at(-60, -20)),)),
+        Area(
+            "all", "all", AreaKind.PERMITTED, ((at(-60, -20), at(220, -20), at(220, 140), at(-60, 140), at(-60, -20)),)
+        ),
     ),
 )
 
