@@ -6,6 +6,7 @@ import json
 import re
 from datetime import date
 from html.parser import HTMLParser
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -65,7 +66,7 @@ class Parts(HTMLParser):
             self.policy = held["content"] or ""
         self.inline.append((tag, held, ""))
 
-    def handle_endtag(self, tag: str) -> None:
+    def handle_endtag(self, tag: str) -> None:  # noqa: ARG002 - what follows belongs to no tag
         self.inline.append(("", {}, ""))
 
     def handle_data(self, data: str) -> None:
@@ -76,8 +77,8 @@ class Parts(HTMLParser):
         return [(held, text) for one, held, text in self.inline if one == tag]
 
 
-def data_of(page: str) -> dict[str, object]:
-    found: dict[str, object] = json.loads(next(t for held, t in Parts(page).of("script") if held.get("id") == "plan"))
+def data_of(page: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(next(t for held, t in Parts(page).of("script") if held.get("id") == "plan"))
     return found
 
 
@@ -153,7 +154,7 @@ def test_a_placeholder_in_a_name_or_a_translation_stays_one() -> None:
 @pytest.mark.parametrize("start", [GATE, (29.0, -62.0), (179.9995, 10.0), (-70.0, 0.0)])
 def test_metres_on_the_page_are_metres_on_the_ground(start: tuple[float, float]) -> None:
     data = data_of(phone_page(walk(start=start)))
-    east_per_deg, north_per_deg = data["per_deg"]  # type: ignore[misc]
+    east_per_deg, north_per_deg = data["per_deg"]
     for east_deg, north_deg in ((0.004, 0.0), (0.0, 0.004), (-0.003, 0.002)):
         x, y = east_deg * east_per_deg, north_deg * north_per_deg
         there = ((start[0] + east_deg + 180) % 360 - 180, start[1] + north_deg)
