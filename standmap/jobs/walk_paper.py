@@ -191,12 +191,12 @@ class _Composing:
         parts = [say(f"trip {trip.number}")]
         at = self._clock(trip.sets_out_min)
         if at:
-            parts.append(say(f"from {isolated((trip.start or planned.start).name)} at {at}"))
+            parts.append(f"{say('sets out')} {at}, {isolated((trip.start or planned.start).name)}")
         parts += [self._units.distance(trip.length_m), f"{trip.minutes:.0f} min"]
         if trip.max_load_kg > 0:
             parts.append(say(f"at most {self._units.mass(trip.max_load_kg)} carried"))
         end = trip.end or trip.start or planned.start
-        home = say(f"back to {isolated(end.name)}")
+        home = f"{say('back to')} {isolated(end.name)}"  # what somebody called a place is not translated
         if trip.home_m > 0:
             home = f"{home}: {self._units.distance(trip.home_m)}"
         if planned.purpose is Purpose.COLLECTING:
