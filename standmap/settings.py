@@ -251,6 +251,36 @@ class Settings:
     can_kg: float = _setting(
         1.0, ROUNDS, "empty cans", "weight of the empty cans of one trip", Kind.NUMBER, least=0, most=10, unit="kg"
     )
+    can_l: float = _setting(
+        10.0, ROUNDS, "size of a can", "what one can holds", Kind.NUMBER, least=1, most=60, unit="L"
+    )
+    swap_vessels: bool = _setting(
+        False,
+        ROUNDS,
+        "swap vessels",
+        "full vessels are carried home and clean ones hung in their place; else they are poured into cans",
+        Kind.YES_NO,
+    )
+    vessel_kg: float = _setting(
+        0.4, ROUNDS, "weight of a vessel", "of one that is empty", Kind.NUMBER, least=0, most=10, unit="kg"
+    )
+    aim: str = _choice(
+        "distance",
+        ROUNDS,
+        "a walk is",
+        "what is made least when a walk is planned",
+        {"time": "as quick as it can be", "effort": "as light as it can be", "distance": "as short as it can be"},
+    )
+    margin_min: float = _setting(
+        30.0,
+        ROUNDS,
+        "margin before help is called",
+        "from the planned return to the time at which somebody begins to look",
+        Kind.NUMBER,
+        least=0,
+        most=600,
+        unit="min",
+    )
     collectors: int = _setting(1, ROUNDS, "collectors", "people who walk the round", Kind.WHOLE, least=1, most=20)
     backups_kept: int = _setting(
         10,

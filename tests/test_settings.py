@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from standmap.errors import UserError
 from standmap.jobs.round import CAPACITY_BOUNDS_KG, RoundOptions
+from standmap.jobs.round_options import AIMS
 from standmap.sap.expected import VESSEL_ML
 from standmap.settings import SCHEMA, Kind, Settings, groups, kept_of, migrated, setting, settings_of
 
@@ -31,6 +32,13 @@ def test_figures_of_rounds_are_those_of_the_rounds_themselves() -> None:
     assert settings.vessel_ml == options.vessel_ml == VESSEL_ML
     assert (settings.capacity_kg, settings.can_kg) == (options.capacity_kg, options.can_kg)
     assert settings.collectors == options.collectors
+    assert (settings.can_l, settings.vessel_kg, settings.swap_vessels) == (
+        options.can_l,
+        options.vessel_kg,
+        options.swap_vessels,
+    )
+    assert (settings.aim, settings.margin_min) == (options.aim, options.margin_min)
+    assert tuple(sorted(setting("aim").choices)) == tuple(sorted(AIMS))
     load = setting("capacity_kg")
     assert (load.least, load.most) == CAPACITY_BOUNDS_KG
 

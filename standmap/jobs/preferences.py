@@ -109,8 +109,13 @@ def round_options(settings: Settings) -> RoundOptions:
     return RoundOptions(
         capacity_kg=settings.capacity_kg,
         can_kg=settings.can_kg,
+        can_l=settings.can_l,
         collectors=settings.collectors,
         vessel_ml=settings.vessel_ml,
+        vessel_kg=settings.vessel_kg,
+        swap_vessels=settings.swap_vessels,
+        aim=settings.aim,
+        margin_min=settings.margin_min,
     )
 
 
