@@ -118,7 +118,7 @@ def choose_backdrop(
         table=found.table,
         kind=found.kind,
         crs=crs,
-        attribution=found.attribution if attribution is None else _attribution(attribution),
+        attribution=found.attribution if attribution is None else checked_attribution(attribution),
         strength=_strength(strength),
     )
     _keep(file, chosen, f"laid {picture.name} under the map", now)
@@ -143,7 +143,7 @@ def change_backdrop(
         table=before.table,
         kind=before.kind,
         crs=before.crs,
-        attribution=before.attribution if attribution is None else _attribution(attribution),
+        attribution=before.attribution if attribution is None else checked_attribution(attribution),
         strength=before.strength if strength is None else _strength(strength),
     )
     _keep(file, changed, f"changed how {before.path.name} is shown", now)
@@ -218,7 +218,14 @@ def _near(at: LonLat, west: float, south: float, east: float, north: float) -> b
     return along and south - MARGIN_DEG <= at[1] <= north + MARGIN_DEG
 
 
-def _attribution(text: str) -> str:
+def checked_attribution(text: str) -> str:
+    """Return in one line whom something is from, as a person wrote it.
+
+    Raises
+    ------
+    UserError
+        If it is too long or cannot be printed.
+    """
     plain = " ".join(text.split())
     if len(plain) > LONGEST_ATTRIBUTION or not plain.isprintable():
         raise UserError(

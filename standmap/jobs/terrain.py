@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from standmap.errors import NothingToDo, UserError
-from standmap.formats.backdrops import LONGEST_ATTRIBUTION, TERRAIN, BackdropFile, look
+from standmap.formats.backdrops import TERRAIN, BackdropFile, look
 from standmap.formats.raster_window import Window, height_window
+from standmap.jobs.backdrop import checked_attribution
 from standmap.jobs.bring_reading import hash_of, stop_if_wanted
 from standmap.jobs.keys import new_key
 from standmap.jobs.opening import working_frame
@@ -130,7 +131,7 @@ def take_terrain(
         window.rows,
         window.columns,
         np.ascontiguousarray(grid[::-1], "<f4").tobytes(),
-        " ".join((found.attribution if attribution is None else attribution).split())[:LONGEST_ATTRIBUTION],
+        found.attribution if attribution is None else checked_attribution(attribution),
         source.key,
     )
     before = _kept(file)
@@ -146,6 +147,23 @@ def terrain_of(file: StandFile) -> TerrainFacts | None:
     """Return what is known of the heights that are kept; None where there are none."""
     kept = _kept(file)
     return _facts(*kept[-1]) if kept else None
+
+
+def name_terrain_source(file: StandFile, attribution: str, now: datetime) -> None:
+    """Write down whom the heights are from, as one edit.
+
+    Raises
+    ------
+    NothingToDo
+        If there are none.
+    UserError
+        If what is written cannot be kept in one line.
+    """
+    kept = _kept(file)
+    if not kept:
+        raise NothingToDo("the stand keeps no heights of the ground")
+    with file.writing("say whom the heights of the ground are from", now) as writing:
+        writing.change(kept[-1][0], note=checked_attribution(attribution))
 
 
 def remove_terrain(file: StandFile, now: datetime) -> None:

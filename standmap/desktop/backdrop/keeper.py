@@ -43,6 +43,11 @@ class BackdropKeeper(QObject):
 
             BackdropDialog(self._desk, self, window).open()
 
+        def show_heights() -> None:
+            from standmap.desktop.backdrop.heights_dialog import HeightsDialog
+
+            HeightsDialog(self._desk, self, window).open()
+
         return [
             Action(
                 "map.backdrop",
@@ -51,6 +56,13 @@ class BackdropKeeper(QObject):
                 "Ctrl+B",
                 enabled=lambda: self._desk.seen is not None and self._desk.seen.frame is not None,
                 words=tr("backdrop aerial photo hill shade GeoTIFF tiles"),
+            ),
+            Action(
+                "map.heights",
+                tr("heights of the ground..."),
+                show_heights,
+                enabled=lambda: self._desk.seen is not None and self._desk.seen.frame is not None,
+                words=tr("slope terrain DEM elevation hills uphill"),
             ),
             Action(
                 "map.no_backdrop",
