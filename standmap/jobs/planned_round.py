@@ -62,6 +62,8 @@ class RoundStop:
         What to do there, in order.
     cautions
         What to mind there, such as "check the tag".
+    full_at
+        When its vessel is expected to run over; None where none hangs or that lies far off.
     """
 
     order: int
@@ -81,6 +83,7 @@ class RoundStop:
     course: tuple[LonLat, ...] = ()
     todo: tuple[Todo, ...] = ()
     cautions: tuple[str, ...] = ()
+    full_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,7 +85,7 @@ def tapping_stops(
             count = max(judged.holes_allowed - len(made), 0)
             cautions = (f"{plan.holes} holes marked, {judged.holes_allowed} allowed", *cautions)
         if not count:
-            left_out.append((tree.name, f"all {judged.holes_allowed} holes that are allowed are made"))
+            left_out.append((tree.name, "as many holes as are allowed are made already"))
         todo = _todo(stand, tree, day, judged, rules, hung)
         stops += [
             AskedStop(
