@@ -12,7 +12,7 @@ from reportlab.platypus import Flowable
 
 from standmap.formats.paper_type import draw_line, lines_of, width_pt
 from standmap.formats.walk_sheet_map import draw_arrow, draw_fence, draw_hatch, draw_way, wavy
-from standmap.formats.walk_sheet_signs import draw_bridge, draw_sign
+from standmap.formats.walk_sheet_signs import draw_crossing, draw_sign
 from standmap.formats.walk_sheet_values import North, Sign
 from standmap.survey.scale_bar import scale_bar
 from standmap.units_shown import UnitsShown
@@ -46,7 +46,8 @@ class MapKey(Flowable):
         super().__init__()
         self._scale_note = scale_note
         self._legend, self._north, self._units = legend, north, units
-        self.width, self.height = width_mm * mm, HIGH_MM * mm
+        self._legend_rows = _in_rows(legend, width_mm - 2 * SIDE_MM)
+        self.width, self.height = width_mm * mm, max(HIGH_MM, len(self._legend_rows) * ROW_MM + 1) * mm
         self.scale = 1000
 
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
@@ -78,16 +79,12 @@ class MapKey(Flowable):
         draw_line(canvas, taken + 4, foot + high + 11, self._scale_note, TEXT_PT, most_pt=room)
 
     def _draw_legend(self, canvas: Canvas) -> None:
-        left, right = SIDE_MM * mm, self.width - SIDE_MM * mm
-        x, row = left, 0
-        for sign, text in self._legend.items():
-            wide = SIGN_ROOM_MM * mm + width_pt(text, TEXT_PT) + 3 * mm
-            if x > left and x + wide > right:
-                x, row = left, row + 1
-            y = self.height - (row + 0.9) * ROW_MM * mm
-            draw_sample(canvas, sign, x / mm, y / mm)
-            draw_line(canvas, x + SIGN_ROOM_MM * mm, y - TEXT_PT * 0.36, text, TEXT_PT)
-            x += wide
+        for row, signs in enumerate(self._legend_rows):
+            y = self.height / mm - (row + 0.9) * ROW_MM
+            for sign, x in signs:
+                draw_sample(canvas, sign, SIDE_MM + x, y)
+                at = (SIDE_MM + x + SIGN_ROOM_MM) * mm
+                draw_line(canvas, at, y * mm - TEXT_PT * 0.36, self._legend[sign], TEXT_PT)
 
     def _draw_north(self, canvas: Canvas) -> None:
         """Draw a needle to true north with its letter, and a thin line to where a compass points."""
@@ -111,6 +108,20 @@ class MapKey(Flowable):
         room = (SIDE_MM - 2 * NEEDLE_MM - 2) * mm
         for k, line in enumerate(_few_lines(self._north.text, room)):
             draw_line(canvas, x - long - 2 * mm, y + 3 - k * 8, line, TEXT_PT, side="right", most_pt=room)
+
+
+def _in_rows(legend: Mapping[Sign, str], width_mm: float) -> list[list[tuple[Sign, float]]]:
+    """Return signs in rows, each with where it begins, millimetres."""
+    rows: list[list[tuple[Sign, float]]] = [[]]
+    x = 0.0
+    for sign, text in legend.items():
+        wide = SIGN_ROOM_MM + width_pt(text, TEXT_PT) / mm + 3
+        if rows[-1] and x + wide > width_mm:
+            rows.append([])
+            x = 0.0
+        rows[-1].append((sign, x))
+        x += wide
+    return rows
 
 
 def _few_lines(text: str, room_pt: float) -> list[str]:
@@ -153,7 +164,7 @@ def draw_sample(canvas: Canvas, sign: Sign, x: float, y: float) -> None:
             canvas.setLineWidth(0.6)
             canvas.drawPath(box)
             canvas.restoreState()
-        case Sign.BRIDGE:
-            draw_bridge(canvas, middle, y, 90.0)
+        case Sign.BRIDGE | Sign.FORD:
+            draw_crossing(canvas, middle, y, 90.0, sign)
         case _:
             draw_sign(canvas, middle, y, sign)

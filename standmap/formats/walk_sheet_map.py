@@ -13,7 +13,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
 from standmap.formats.paper_type import draw_line, shortened, width_pt
-from standmap.formats.walk_sheet_signs import SIGN_MM, draw_bridge, draw_sign
+from standmap.formats.walk_sheet_signs import SIGN_MM, draw_crossing, draw_sign
 from standmap.formats.walk_sheet_values import Ground, SheetPart, Sign, Spot, Way
 from standmap.formats.walk_sheet_view import LED_FROM_MM, MARK_MM, MapView, number_places, view_of
 
@@ -102,8 +102,8 @@ class WalkMap(Flowable):
         for number, (x, y) in zip(numbers, places, strict=False):
             _lead(canvas, number, x, y)
         for spot, x, y in spots:
-            if spot.sign is Sign.BRIDGE:
-                draw_bridge(canvas, x, y, _direction_near(streams, x, y))
+            if streams and spot.sign in (Sign.BRIDGE, Sign.FORD):
+                draw_crossing(canvas, x, y, _direction_near(streams, x, y), spot.sign)
             else:
                 draw_sign(canvas, x, y, spot.sign)
         for x, y in marks.tolist():
@@ -272,12 +272,17 @@ def _draw_walk(canvas: Canvas, part: SheetPart, view: MapView) -> FloatArray:
             line = _aside(view, leg)
             if len(line) < 2:
                 continue
-            canvas.setDash(*((list(DASHES[number % len(DASHES)]), 0) if number % len(DASHES) else ()))
+            canvas.setDash(list(dashes_of(number)))
             draw_way(canvas, line, 1.1)
             canvas.setDash()
             _draw_arrows(canvas, line)
             drawn.append(_along(line, 1.0)[0])
     return np.concatenate(drawn)
+
+
+def dashes_of(trip: int) -> tuple[float, ...]:
+    """Return how the line of a trip, counted from 0, is broken; points, empty for not at all."""
+    return DASHES[trip % len(DASHES)]
 
 
 def _aside(view: MapView, leg: Way) -> FloatArray:
@@ -318,7 +323,7 @@ def draw_arrow(canvas: Canvas, x: float, y: float, east: float, north: float) ->
 
 
 def _direction_near(streams: Sequence[FloatArray], x: float, y: float) -> float:
-    """Return which way the nearest stream runs, degrees anticlockwise from right; upwards where there is none."""
+    """Return which way the nearest of some streams runs, degrees anticlockwise from right."""
     nearest, angle = math.inf, 90.0
     for line in streams:
         at, ways = _along(line, 1.0)

@@ -46,20 +46,30 @@ _STROKES: dict[Sign, tuple[tuple[tuple[float, float], ...], ...]] = {
     Sign.LANDMARK: (((-5, -4.5), (-1, 4.5), (1.5, 1), (2.5, 2.5), (5, -4.5), (-5, -4.5)),),
     Sign.HAZARD: (((0, 5.5), (0, -1.5)), ((0, -5.5), (0, -5.6))),
     Sign.BRIDGE: (((-2.6, -5), (-2.6, 5)), ((2.6, -5), (2.6, 5))),
+    Sign.FORD: tuple(((x, y), (x, y + 0.1)) for x, y in ((-4.5, -2.5), (0, 0.5), (4.5, 3.5))),
 }  # fmt: skip
 
 
-def draw_bridge(canvas: Canvas, x_mm: float, y_mm: float, stream_deg: float) -> None:
-    """Draw a bridge as two strokes across a stream that runs so many degrees anticlockwise from right."""
+def draw_crossing(canvas: Canvas, x_mm: float, y_mm: float, stream_deg: float, sign: Sign) -> None:
+    """Draw a bridge as two strokes, or a ford as two rows of stones, across a stream.
+
+    Parameters
+    ----------
+    stream_deg
+        Which way the stream runs, degrees anticlockwise from right.
+    """
     canvas.saveState()
     canvas.translate(x_mm * mm, y_mm * mm)
     canvas.rotate(stream_deg + 90)
     canvas.scale(_UNIT, _UNIT)
     canvas.setDash()
     canvas.setLineCap(1)
-    for grey, wide in ((1.0, 6.0), (0.0, 2.4)):
+    stones = sign is Sign.FORD
+    for grey, wide in ((1.0, 6.0), (0.0, 3.6 if stones else 2.4)):
         canvas.setStrokeGray(grey)
         canvas.setLineWidth(wide)
+        if stones and not grey:
+            canvas.setDash(0.1, 6.5)
         for aside in (-4.5, 4.5):
             canvas.line(-10, aside, 10, aside)
     canvas.restoreState()

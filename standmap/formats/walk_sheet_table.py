@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.colors import black
 from reportlab.lib.styles import ParagraphStyle
@@ -11,13 +11,20 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
 from standmap.formats.paper_type import BOLD, PLAIN, markup
+from standmap.formats.walk_sheet_map import dashes_of
 from standmap.formats.walk_sheet_values import Cell, Column, Fill, SheetTrip
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 BODY_PT, HEAD_PT, FINE_PT = 8.5, 7.0, 6.5
 ROW_MM = 8.5
 """No row is lower: so much a handwritten number needs."""
 
 SIDE_MM = 1.0
+SAMPLE_MM = 26.0
+"""At the right of a trip's heading: how its line is drawn on the map."""
+
 TICK, DASH = "☐", "–"
 TICK_PT = 13.0
 
@@ -57,34 +64,52 @@ def trip_tables(trips: Sequence[SheetTrip], columns: Sequence[Column], width_mm:
         [paragraph(c.title, HEAD_PT, w - 2 * SIDE_MM * mm) for c, w in zip(columns, widths, strict=True)]
     ]
     marks: list[Any] = []
-    for trip in trips:
+    room = (width_mm - 2 * SIDE_MM) * mm
+    for number, trip in enumerate(trips):
         if trip.head:
-            _add_across(rows, marks, trip.head, widths, strong=True)
+            head = _TripHead(trip.head, room, number if len(trips) > 1 else None)
+            _add_across(rows, marks, [head], len(columns))
+            marks.append(("LINEABOVE", (0, len(rows) - 1), (-1, len(rows) - 1), 1.2, black))
             marks.append(("NOSPLIT", (0, len(rows) - 1), (-1, len(rows))))
         for stop in trip.stops:
             cells = zip(columns, stop.cells, widths, strict=True)
             rows.append([_cell(column, cell, width - 2 * SIDE_MM * mm) for column, cell, width in cells])
         if trip.end:
-            _add_across(rows, marks, trip.end, widths, strong=False)
+            _add_across(rows, marks, [paragraph(trip.end, BODY_PT, room), Spacer(1, 1.5 * mm)], len(columns))
             marks.append(("NOSPLIT", (0, len(rows) - 2), (-1, len(rows) - 1)))
     table = Table(rows, colWidths=widths, repeatRows=1, splitByRow=1)
     table.setStyle(TableStyle([*_plain_style(columns), *marks]))
     return [table]
 
 
-def _add_across(
-    rows: list[list[object]], marks: list[Any], text: str, widths: Sequence[float], *, strong: bool
-) -> None:
+class _TripHead(Flowable):
+    """What is told of a trip and, at the right, how its line is drawn on the map."""
+
+    def __init__(self, text: str, room_pt: float, trip: int | None) -> None:
+        super().__init__()
+        self._trip = trip
+        sample = 0 if trip is None else SAMPLE_MM * mm
+        self._text = paragraph(text, BODY_PT, room_pt - sample, bold=True)
+        self.width, self.height = room_pt, float(self._text.wrap(room_pt - sample, 10_000)[1])
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        canvas: Canvas = self.canv
+        self._text.drawOn(canvas, 0, 0)
+        if self._trip is not None:
+            y, right = self.height - BODY_PT * 0.7, self.width
+            canvas.setLineWidth(1.1)
+            canvas.setDash(list(dashes_of(self._trip)))
+            canvas.line(right - (SAMPLE_MM - 4) * mm, y, right, y)
+            canvas.setDash()
+
+
+def _add_across(rows: list[list[object]], marks: list[Any], held: list[Flowable], columns: int) -> None:
     """Add a row that is one cell from side to side."""
-    room = sum(widths) - 2 * SIDE_MM * mm
-    held: list[object] = [paragraph(text, BODY_PT, room, bold=strong)]
-    if not strong:
-        held.append(Spacer(1, 1.5 * mm))
-    rows.append([held, *[""] * (len(widths) - 1)])
-    at = len(rows) - 1
-    marks.append(("SPAN", (0, at), (-1, at)))
-    if strong:
-        marks.append(("LINEABOVE", (0, at), (-1, at), 1.2, black))
+    rows.append([held, *[""] * (columns - 1)])
+    marks.append(("SPAN", (0, len(rows) - 1), (-1, len(rows) - 1)))
 
 
 def _cell(column: Column, cell: Cell, room_pt: float) -> list[Flowable]:

@@ -107,6 +107,7 @@ class Sign(StrEnum):
     LANDMARK = "landmark"
     HAZARD = "hazard"
     BRIDGE = "bridge"
+    FORD = "ford"
     PATH = "path"
     STREAM = "stream"
     FENCE = "fence"
