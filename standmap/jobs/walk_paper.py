@@ -64,9 +64,17 @@ class PaperOptions:
     say: Say = str
 
 
-def paper_options(settings: Settings, paper: str | None = None) -> PaperOptions:
-    """Return how a person has set it; `paper` for another one this time."""
-    language = spoken(settings.language)
+def paper_options(settings: Settings, paper: str | None = None, language_code: str | None = None) -> PaperOptions:
+    """Return how a person has set it.
+
+    Parameters
+    ----------
+    paper
+        For another one this time.
+    language_code
+        What the caller speaks, such as "de", where it knows better than the settings and the system's variables.
+    """
+    language = spoken(settings.language if language_code is None else language_code)
     return PaperOptions(
         paper=settings.paper if paper is None else paper,
         units=UnitsShown(System(settings.units), language.decimal_mark),
