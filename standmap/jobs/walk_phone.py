@@ -30,7 +30,7 @@ from standmap.survey.north import declination
 from standmap.units import ML_PER, MM_PER
 from standmap.units_shown import M_PER, System, UnitsShown
 
-OPENINGS = frozenset({PlaceKind.BRIDGE, PlaceKind.GATE})
+OPENINGS = frozenset({PlaceKind.BRIDGE, PlaceKind.FORD, PlaceKind.GATE})
 """Places at which water or a fence may be crossed."""
 
 _EIGHTHS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
