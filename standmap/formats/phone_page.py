@@ -188,7 +188,7 @@ def phone_page(walk: PhoneWalk) -> str:
         "policy": html.escape(_policy(script, style)),
         "style": style,
         "script": script,
-        "plan": _in_page(_data(walk)),
+        "plan": json_in_page(_data(walk)),
     }
     # In one pass: a name that looks like a placeholder stays a name.
     return _PLACEHOLDER.sub(lambda found: parts[found[1]], _part("page.html"))
@@ -220,7 +220,7 @@ def sha256_of(text: str) -> str:
     return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
 
-def _in_page(data: dict[str, Any]) -> str:
+def json_in_page(data: dict[str, Any]) -> str:
     """Return JSON that no parser of HTML takes for the end of its script."""
     # ASCII only, so that lone surrogates and the line separators U+2028 and U+2029 are escaped, too.
     return json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":")).translate(_IN_MARKUP)
