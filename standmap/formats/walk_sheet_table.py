@@ -25,6 +25,9 @@ SIDE_MM = 1.0
 SAMPLE_MM = 26.0
 """At the right of a trip's heading: how its line is drawn on the map."""
 
+MOST_WHOLE_MM = 80.0
+"""A row that is higher may be split."""
+
 TICK, DASH = "☐", "–"
 TICK_PT = 13.0
 
@@ -60,7 +63,7 @@ def trip_tables(trips: Sequence[SheetTrip], columns: Sequence[Column], width_mm:
     """Return the table of all trips of one part; its heading comes again on every page."""
     share = width_mm / sum(column.width_mm for column in columns)
     widths = [column.width_mm * share * mm for column in columns]
-    rows: list[list[object]] = [
+    rows: list[list[Any]] = [
         [paragraph(c.title, HEAD_PT, w - 2 * SIDE_MM * mm) for c, w in zip(columns, widths, strict=True)]
     ]
     marks: list[Any] = []
@@ -70,14 +73,16 @@ def trip_tables(trips: Sequence[SheetTrip], columns: Sequence[Column], width_mm:
             head = _TripHead(trip.head, room, number if len(trips) > 1 else None)
             _add_across(rows, marks, [head], len(columns))
             marks.append(("LINEABOVE", (0, len(rows) - 1), (-1, len(rows) - 1), 1.2, black))
-            marks.append(("NOSPLIT", (0, len(rows) - 1), (-1, len(rows))))
-        for stop in trip.stops:
-            cells = zip(columns, stop.cells, widths, strict=True)
-            rows.append([_cell(column, cell, width - 2 * SIDE_MM * mm) for column, cell, width in cells])
+        begun = len(rows)
+        rows += [_row(columns, stop.cells, widths) for stop in trip.stops]
+        if trip.head and _stays_whole(rows[begun], widths):
+            marks.append(("NOSPLIT", (0, begun - 1), (-1, begun)))
         if trip.end:
             _add_across(rows, marks, [paragraph(trip.end, BODY_PT, room), Spacer(1, 1.5 * mm)], len(columns))
-            marks.append(("NOSPLIT", (0, len(rows) - 2), (-1, len(rows) - 1)))
-    table = Table(rows, colWidths=widths, repeatRows=1, splitByRow=1)
+            if _stays_whole(rows[-2], widths):
+                marks.append(("NOSPLIT", (0, len(rows) - 2), (-1, len(rows) - 1)))
+    # A row that is longer than a page is split too; nothing that a person wrote may stop the sheet.
+    table = Table(rows, colWidths=widths, repeatRows=1, splitByRow=1, splitInRow=1)
     table.setStyle(TableStyle([*_plain_style(columns), *marks]))
     return [table]
 
@@ -106,7 +111,19 @@ class _TripHead(Flowable):
             canvas.setDash()
 
 
-def _add_across(rows: list[list[object]], marks: list[Any], held: list[Flowable], columns: int) -> None:
+def _row(columns: Sequence[Column], cells: Sequence[Cell], widths: Sequence[float]) -> list[list[Flowable]]:
+    """Return the row of a stop."""
+    held = zip(columns, cells, widths, strict=True)
+    return [_cell(column, cell, width - 2 * SIDE_MM * mm) for column, cell, width in held]
+
+
+def _stays_whole(row: Sequence[Sequence[Flowable]], widths: Sequence[float]) -> bool:
+    """Return whether the row of a stop is so low that it can stay on one page with what belongs to it."""
+    cells = zip(row, widths, strict=True)
+    return all(sum(f.wrap(width, 10_000)[1] for f in cell) < MOST_WHOLE_MM * mm for cell, width in cells)
+
+
+def _add_across(rows: list[list[Any]], marks: list[Any], held: list[Flowable], columns: int) -> None:
     """Add a row that is one cell from side to side."""
     rows.append([held, *[""] * (columns - 1)])
     marks.append(("SPAN", (0, len(rows) - 1), (-1, len(rows) - 1)))

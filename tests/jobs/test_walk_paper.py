@@ -14,7 +14,7 @@ from standmap.formats.paper_type import as_read
 from standmap.formats.walk_sheet_map import STOP_MM
 from standmap.formats.walk_sheet_view import SCALES
 from standmap.jobs.language import Language, said_in
-from standmap.jobs.planned_round import Purpose
+from standmap.jobs.planned_round import Purpose, Todo
 from standmap.jobs.walk_paper import PaperOptions, paper_options, walk_paper
 from standmap.settings import Settings
 from standmap.survey.frame import WorkingFrame
@@ -250,3 +250,20 @@ def test_everything_drawn_is_on_the_paper() -> None:
     signs = [s.box for s in shapes(content) if s.filled and s.grey == 0]
     assert len(signs) > 60
     assert all(min(box[:2]) > 10 and box[2] < 200 and box[3] < 287 for box in signs)
+
+
+def test_nothing_that_is_told_at_length_stops_a_sheet() -> None:
+    stand = stand_of(NAMES)
+    planned = planned_of(stand, purpose=Purpose.TAPPING)
+    trip = planned.trips[0]
+    wordy = replace(trip.stops[0], todo=tuple(Todo(f"{k} " + "look again " * 30) for k in range(60)))
+    planned = replace(
+        planned,
+        trips=(replace(trip, stops=(wordy, *trip.stops[1:])), *planned.trips[1:]),
+        left_out=tuple((f"L{k}", "the stream cuts it off") for k in range(300)),
+        cautions=tuple(f"mind {k} " + "this " * 30 for k in range(40)),
+        contact="somebody " * 100,
+    )
+    told = text(walk_paper(planned, stand, "wood"))
+    for wanted in ("59 look again", "L299: the stream cuts it off", "mind 39 this", *NAMES):
+        assert wanted in told
