@@ -265,7 +265,7 @@ def test_a_day_without_holes_says_what_to_do(qtbot: QtBot, window: Window, page:
 def test_what_cannot_be_asked_is_said_beside_its_field(page: CollectPage, field: str, text: str, why: str) -> None:
     if field in ("cans", "seed", "run"):
         click(page.ask.more)
-    asked = getattr(page.ask, field)
+    asked = getattr(page.ask.folded if field in ("cans", "seed", "run") else page.ask, field)
     asked.edit.selectAll()
     QTest.keyClicks(asked.edit, text)
     click(page.plan_button)
@@ -277,10 +277,14 @@ def test_what_cannot_be_asked_is_said_beside_its_field(page: CollectPage, field:
 
 def test_what_is_set_is_asked_for_in_any_units(window: Window, page: CollectPage) -> None:
     assert page.ask.load.text() == "15.0 kg"
-    page.ask.vessel.edit.setText("4 l")
+    page.ask.folded.vessel.edit.setText("4 l")
     window.desk.settings = replace(window.desk.settings, units="imperial")
     window.desk.settings_changed.emit()
-    assert (page.ask.load.text(), page.ask.cans.text(), page.ask.vessel.text()) == ("33.1 lb", "2.2 lb", "4 l")
+    assert (page.ask.load.text(), page.ask.folded.cans.text(), page.ask.folded.vessel.text()) == (
+        "33.1 lb",
+        "2.2 lb",
+        "4 l",
+    )
     asked = page.ask.asked()
     assert asked is not None
     assert (asked[1].capacity_kg, asked[1].can_kg, asked[1].vessel_ml) == (15.0, 1.0, 4000.0)  # as set, not as rounded

@@ -1,31 +1,33 @@
-"""What a walk is asked for with: day, place to start from, load, collectors; the rest is folded away."""
+"""What a walk is asked for with: what it is for, day, place to start from, load, people; the rest is folded away."""
 
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QButtonGroup, QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
-from standmap.desktop.kit import Field, button, caution_line, heading, label, second
-from standmap.desktop.words import day_text, said, tr, tr_n
+from standmap.desktop.kit import Field, button, caution_line, heading, second
+from standmap.desktop.pages.collect.ask_more import AskMore, named, read_time, row_of
+from standmap.desktop.pages.collect.ask_open import open_that_day
+from standmap.desktop.words import said, tr
 from standmap.errors import UserError
+from standmap.jobs.planned_round import Purpose
 from standmap.jobs.preferences import round_options
-from standmap.jobs.round import CAPACITY_BOUNDS_KG, RoundOptions
-from standmap.jobs.round_options import check
+from standmap.jobs.round_options import CAPACITY_BOUNDS_KG, MOST_COLLECTORS, RoundOptions, check
 from standmap.stand.ground import PlaceKind
 from standmap.units import decimal_number
 from standmap.units_shown import UnitsShown
 
-MOST_COLLECTORS = 20
 STARTS = (PlaceKind.TANK, PlaceKind.GATE)
 
 
 class AskSheet(QWidget):
     """The form; what was typed stays as it is while other pages are shown.
 
-    Signals: `entered` (Enter in a field), `choose_wanted`, `place_wanted`.
+    Signals: `entered` (Enter in a field), `choose_wanted`, `place_wanted`, `day_changed`.
     """
 
     entered = Signal()
@@ -38,54 +40,63 @@ class AskSheet(QWidget):
         self._desk = desk
         usual = round_options(desk.settings)
         self.title = heading(tr("The walk of a day"))
+        self.purposes = {
+            purpose: button(text, None, "row")
+            for purpose, text in (
+                (Purpose.COLLECTING, tr("collecting")),
+                (Purpose.TAPPING, tr("tapping")),
+                (Purpose.CLOSING, tr("closing")),
+            )
+        }
+        self._group = QButtonGroup(self)
+        for one in self.purposes.values():
+            one.setCheckable(True)
+            self._group.addButton(one)
+        self.purposes[Purpose.COLLECTING].setChecked(True)
         self.about = second("")
         self.day = Field(tr("day"), self._read_day, text=desk.today.isoformat(), hint=tr("such as 2026-03-28"))
+        self.sets_out = Field(tr("sets out"), read_time, hint=tr("by first light"))
         self.start = QComboBox()
-        self.start.setAccessibleName(tr("from"))
         self.load = Field(tr("load"), self._read_load)
         self.collectors = Field(tr("collectors"), _read_collectors, text=str(usual.collectors))
         self.more = button(tr("more"), lambda: self._fold(shown=self.folded.isHidden()), "link")
-        self.cans = Field(tr("empty cans"), self._read_cans)
-        self.vessel = Field(tr("a vessel holds"), self._read_vessel)
-        self.run = Field(tr("a hole gives"), self._read_run, hint=tr("as recorded"))
-        self.seed = Field(tr("seed"), _read_seed, text=str(usual.seed), hint=tr("same seed, same walk"))
-        self.folded = QWidget()
-        folded = QVBoxLayout(self.folded)
-        folded.setContentsMargins(0, 0, 0, 0)
-        folded.addWidget(_row(self.cans, self.vessel))
-        folded.addWidget(_row(self.run, self.seed))
+        self.folded = AskMore(desk)
         self.folded.hide()
         self.nothing = caution_line("")
         self.to_choose = button(tr("go to the trees"), self.choose_wanted.emit, "plain")
         self.to_survey = button(tr("place a gate or tank"), self.place_wanted.emit, "plain")
-        self._usual: dict[str, float] = {}
-        """Values of the texts that were put in, which are rounded."""
+        self._usual_load: tuple[str, float] = ("", 0.0)
+        """The text that was put in for the load, which is rounded, and its value."""
         self._place_names: tuple[tuple[str, str], ...] = ()
         self._build()
         self.put_usual()
         desk.settings_changed.connect(self.put_usual)
-        for field in self.fields:
+        for field in (self.day, self.sets_out, self.load, self.collectors):
             field.entered.connect(self.entered)
+        self.folded.entered.connect(self.entered)
+        self.folded.unfold_wanted.connect(lambda: self._fold(shown=True))
         self.day.edit.editingFinished.connect(self.tell)
+        self._group.buttonClicked.connect(lambda _: self.tell())
 
     def _build(self) -> None:
         down = QVBoxLayout(self)
         down.setContentsMargins(0, 0, 0, 0)
         down.setSpacing(8)
-        start = QWidget()
-        beside = QVBoxLayout(start)
-        beside.setContentsMargins(0, 0, 0, 0)
-        beside.setSpacing(2)
-        name = label(tr("from"), "second")
-        name.setBuddy(self.start)
-        beside.addWidget(name)
-        beside.addWidget(self.start)
+        choices = QWidget()
+        choices.setAccessibleName(tr("what the walk is for"))
+        across = QHBoxLayout(choices)
+        across.setContentsMargins(0, 0, 0, 0)
+        across.setSpacing(4)
+        for one in self.purposes.values():
+            across.addWidget(one)
+        across.addStretch(1)
         for part in (
             self.title,
+            choices,
             self.about,
-            self.day,
-            start,
-            _row(self.load, self.collectors),
+            row_of(self.day, self.sets_out),
+            named(tr("from"), self.start),
+            row_of(self.load, self.collectors),
             self.more,
             self.folded,
             self.nothing,
@@ -95,14 +106,19 @@ class AskSheet(QWidget):
             down.addWidget(part)
 
     @property
-    def fields(self) -> tuple[Field[object], ...]:
+    def fields(self) -> tuple[Field[Any], ...]:
         """Every field of the form."""
-        return (self.day, self.load, self.collectors, self.cans, self.vessel, self.run, self.seed)  # type: ignore[return-value]
+        return (self.day, self.sets_out, self.load, self.collectors, *self.folded.fields)
 
     @property
     def units(self) -> UnitsShown:
         """How measures are shown and typed."""
         return self._desk.units
+
+    @property
+    def purpose(self) -> Purpose:
+        """What the walk is for."""
+        return next(purpose for purpose, one in self.purposes.items() if one.isChecked())
 
     @property
     def chosen_day(self) -> date:
@@ -115,65 +131,48 @@ class AskSheet(QWidget):
     def asked(self) -> tuple[date, RoundOptions] | None:
         """Return what is asked for, or None after saying beside a field what is wrong with it."""
         day, capacity_kg, collectors = self.day.value(), self.load.value(), self.collectors.value()
-        can_kg, vessel_ml, run_ml, seed = self.cans.value(), self.vessel.value(), self.run.value(), self.seed.value()
-        if (
-            day is None
-            or capacity_kg is None
-            or collectors is None
-            or can_kg is None
-            or vessel_ml is None
-            or seed is None
-            or self.run.wrong.text()
-        ):
-            self._look_at_wrong()
+        sets_out = self.sets_out.value()
+        wrong = next((field for field in self.fields[:4] if field.wrong.text()), None)
+        if wrong is not None or day is None or capacity_kg is None or collectors is None:
+            if wrong is not None:
+                wrong.setFocus()
             return None
-        options = RoundOptions(
-            start=self.start.currentData(),
-            capacity_kg=capacity_kg,
-            can_kg=can_kg,
-            collectors=collectors,
-            run_ml=run_ml,
-            vessel_ml=vessel_ml,
-            seed=seed,
+        options = self.folded.with_these(
+            RoundOptions(
+                purpose=self.purpose,
+                start=self.start.currentData(),
+                capacity_kg=capacity_kg,
+                capacity_as_given=self.load.text() != self._usual_load[0],
+                collectors=collectors,
+                sets_out=sets_out,
+            )
         )
+        if options is None:
+            return None
         try:
             check(options)
         except UserError as error:
-            self.cans.say(f"{said(error.what)}; {said(error.remedy)}")
-            self._look_at_wrong()
+            self._fold(shown=True)
+            self.folded.cans.say(f"{said(error.what)}; {said(error.remedy)}")
+            self.folded.cans.setFocus()
             return None
         return day, options
 
-    def _look_at_wrong(self) -> None:
-        wrong = next(field for field in self.fields if field.wrong.text())
-        if wrong in (self.cans, self.vessel, self.run, self.seed):
-            self._fold(shown=True)
-        wrong.setFocus()
-
     def tell(self) -> None:
-        """Say how many holes are open that day, and what to do if none is, or nowhere to start from."""
+        """Say what there is to do that day, and what to do if nothing is, or nowhere to start from."""
         seen = self._desk.seen
         if seen is None:
             return
         self._list_places()
-        day = self.chosen_day
-        tapped = {hole.tree_key for hole in seen.stand.holes if hole.season == day.year}
-        holes = sum(len(seen.stand.open_holes(key, day)) for key in tapped if key in seen.row_of)
-        self.about.setText(tr_n("{n} open hole on this day", "{n} open holes on this day", holes))
+        self.folded.show_for(self.purpose)
+        found = open_that_day(seen, self.purpose, self.chosen_day)
+        self.about.setText(found.about)
         no_start = not self._place_names
-        self.to_choose.setVisible(not holes)
-        self.to_survey.setVisible(bool(holes) and no_start)
-        self.nothing.setVisible(not holes or no_start)
-        if not holes:
-            seasons = sorted({hole.season for hole in seen.stand.holes})
-            last = tr("the last holes are of {season}", season=seasons[-1]) if seasons else tr("none was ever noted")
-            self.nothing.setText(
-                tr(
-                    "no hole is open on {day}; {last}. Note what was tapped on a tree's card, or choose another day.",
-                    day=day_text(day),
-                    last=last,
-                )
-            )
+        self.to_choose.setVisible(not found.count)
+        self.to_survey.setVisible(bool(found.count) and no_start)
+        self.nothing.setVisible(not found.count or no_start)
+        if not found.count:
+            self.nothing.setText(found.what_to_do)
         elif no_start:
             self.nothing.setText(tr("there is no gate or tank to start from: place one on the survey page"))
         self.day_changed.emit()
@@ -190,29 +189,25 @@ class AskSheet(QWidget):
 
     def put_usual(self) -> None:
         """Put what is set into the fields in which nothing else was typed."""
-        usual, units = round_options(self._desk.settings), self.units
-        before, self._usual = self._usual, {}
-        for field, value, shown in (
-            (self.load, usual.capacity_kg, units.mass(usual.capacity_kg)),
-            (self.cans, usual.can_kg, units.mass(usual.can_kg)),
-            (self.vessel, usual.vessel_ml, units.volume(usual.vessel_ml)),
-        ):
-            if not field.text() or field.text() in before:
-                field.set_text(shown)
-            self._usual[shown] = value
+        usual = round_options(self._desk.settings).capacity_kg
+        shown = self.units.mass(usual)
+        if self.load.text() in ("", self._usual_load[0]):
+            self.load.set_text(shown)
+        self._usual_load = (shown, usual)
+        self.folded.put_usual()
 
     def _list_places(self) -> None:
         seen = self._desk.seen
         places = seen.stand.places if seen is not None else ()
         # The first is where a walk starts unless told otherwise, as on the command line.
         ordered = [p for kind in STARTS for p in places if p.kind is kind]
-        named = tuple((p.key, p.name or tr(str(p.kind))) for p in ordered)
-        if named == self._place_names:
+        named_places = tuple((p.key, p.name or tr(str(p.kind))) for p in ordered)
+        if named_places == self._place_names:
             return
         before = self.start.currentData()
-        self._place_names = named
+        self._place_names = named_places
         self.start.clear()
-        for key, name in named:
+        for key, name in named_places:
             self.start.addItem(name, key)
         self.start.setCurrentIndex(max(self.start.findData(before), 0))
 
@@ -230,58 +225,16 @@ class AskSheet(QWidget):
             raise UserError(f"'{text.strip()[:30]}' is not a date", "write it like 2026-03-28") from None
 
     def _read_load(self, text: str) -> float:
-        kg = self._read_mass(text)
+        kg = self._usual_load[1] if text == self._usual_load[0] else self.units.read_mass_kg(text)
         low, high = CAPACITY_BOUNDS_KG
         if not low <= kg <= high:
             units = self.units
             raise UserError(f"{text.strip()[:30]} is out of bounds", f"choose {units.mass(low)} to {units.mass(high)}")
         return kg
 
-    def _read_cans(self, text: str) -> float:
-        kg = self._read_mass(text)
-        if kg < 0:
-            raise UserError(f"{text.strip()[:30]} is less than nothing", "write 0 or more")
-        return kg
-
-    def _read_vessel(self, text: str) -> float:
-        return self._read_volume(text)
-
-    def _read_run(self, text: str) -> float | None:
-        return self._read_volume(text) if text.strip() else None
-
-    def _read_mass(self, text: str) -> float:
-        known = self._usual.get(text)
-        return self.units.read_mass_kg(text) if known is None else known
-
-    def _read_volume(self, text: str) -> float:
-        if text in self._usual:
-            return self._usual[text]
-        ml = self.units.read_volume(text)[0]
-        if not 0 < ml <= 60_000:
-            raise UserError(f"{text.strip()[:30]} is out of bounds", f"choose up to {self.units.volume(60_000)}")
-        return ml
-
-
-def _row(*fields: QWidget) -> QWidget:
-    """Return fields side by side, whose lines stay level when something is said below one of them."""
-    row = QWidget()
-    across = QHBoxLayout(row)
-    across.setContentsMargins(0, 0, 0, 0)
-    across.setSpacing(8)
-    for field in fields:
-        across.addWidget(field, 1, Qt.AlignmentFlag.AlignTop)
-    return row
-
 
 def _read_collectors(text: str) -> int:
     number = decimal_number(text)
     if number != number.to_integral_value() or not 1 <= number <= MOST_COLLECTORS:
         raise UserError(f"{text.strip()[:30]} collectors are out of bounds", f"choose 1 to {MOST_COLLECTORS}")
-    return int(number)
-
-
-def _read_seed(text: str) -> int:
-    number = decimal_number(text)
-    if number != number.to_integral_value() or not 0 <= number < 2**31:
-        raise UserError(f"'{text.strip()[:30]}' is no seed", "write a whole number, 0 or more")
     return int(number)

@@ -7,14 +7,15 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QStandardPaths, QTimer
-from PySide6.QtWidgets import QFileDialog, QVBoxLayout, QWidget
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from standmap.desktop.actions import Action
 from standmap.desktop.canvas.canvas import MapCanvas
 from standmap.desktop.desk import Desk, wording
 from standmap.desktop.kit import button, heading, keys_text, second, side_by_side
 from standmap.desktop.pages.collect.ask_sheet import AskSheet
+from standmap.desktop.pages.collect.giving_out import GivingOut
 from standmap.desktop.pages.collect.on_map import RoundOnMap
 from standmap.desktop.pages.collect.planning import Planning, Stage
 from standmap.desktop.pages.collect.returns_sheet import ReturnsSheet
@@ -23,7 +24,6 @@ from standmap.desktop.pages.collect.wording import improvement, summary
 from standmap.desktop.pages.page import Page
 from standmap.desktop.words import said, tr
 from standmap.jobs.returns import group_of_day, groups_of
-from standmap.jobs.round_files import write_round
 
 TICK_MS = 500
 MOST_TRIPS = 9
@@ -41,7 +41,7 @@ class CollectPage(Page):
         self.ask = AskSheet(desk)
         self.walk = WalkSheet(desk, self.planning)
         self.returns = ReturnsSheet(desk)
-        self._path: Path | None = None
+        self.giving = GivingOut(desk, self.panel)
         self._in_returns = False
         self._with_walk = True
         self._tick = QTimer(self)
@@ -68,13 +68,21 @@ class CollectPage(Page):
         self.plan_button = button(tr("plan the walk"), self.plan, "primary", keys_text("Ctrl+Return"))
         self.returns_alone = button(tr("enter returns"), lambda: self.enter_returns(with_walk=False), "quiet")
         self.stop_button = button(tr("stop and keep the best so far"), self.stop, "primary")
-        self.save_button = button(tr("save the files..."), self.save_files, "primary")
+        self.paper_button = button(tr("walk sheet..."), self.save_paper, "primary")
+        self.phone_button = button(tr("to the phone..."), self.save_phone, "quiet")
+        self.save_button = button(tr("other files..."), self.save_files, "quiet")
         self.returns_button = button(tr("enter returns"), self.enter_returns, "quiet")
+        self.planned_foot = QWidget()
+        two = QVBoxLayout(self.planned_foot)
+        two.setContentsMargins(0, 0, 0, 0)
+        two.setSpacing(8)
+        two.addWidget(side_by_side(self.paper_button, self.phone_button))
+        two.addWidget(side_by_side(self.save_button, self.returns_button))
         self.store_button = button(tr("store the returns"), self.store, "primary", keys_text("Ctrl+Return"))
         self.feet = (
             side_by_side(self.plan_button, self.returns_alone),
             self.stop_button,
-            side_by_side(self.save_button, self.returns_button),
+            self.planned_foot,
             self.store_button,
         )
         for foot in self.feet:
@@ -140,6 +148,8 @@ class CollectPage(Page):
             ),
             action("stop", tr("stop the search and keep the best so far"), self.stop, "", self._searching),
             action("another", tr("plan another walk"), self.plan_another, "", lambda: not self._searching()),
+            action("paper", tr("print the walk sheet"), self.save_paper, "Ctrl+Shift+P", planned, tr("pdf paper map print")),
+            action("phone", tr("put the walk on a phone"), self.save_phone, "", planned, tr("html page phone")),
             action(
                 "files", tr("save the files of the walk"), self.save_files, "Ctrl+S", planned, tr("gpx csv geojson")
             ),
@@ -212,28 +222,29 @@ class CollectPage(Page):
         self.planning.forget()
         self.ask.day.setFocus()
 
+    def save_paper(self) -> None:
+        """Ask for a file and write the walk sheet."""
+        planned = self.planning.planned
+        if planned is not None:
+            self.giving.paper(planned)
+
+    def save_phone(self) -> None:
+        """Ask for a file and write the page for a phone."""
+        planned = self.planning.planned
+        if planned is not None:
+            self.giving.phone(planned)
+
     def save_files(self) -> None:
         """Ask for a folder and write the files of the walk into it."""
         planned = self.planning.planned
-        if planned is None:
-            return
-        begin = str(self._path) if self._path is not None else self._usual_folder()
-        chosen = QFileDialog.getExistingDirectory(self.panel.window(), tr("a folder for the files of the walk"), begin)
-        if chosen:
-            self.save_to(Path(chosen))
+        if planned is not None:
+            self.giving.files(planned)
 
     def save_to(self, folder: Path) -> None:
         """Write walk.gpx, walk.geojson and walk.csv into a folder, off the GUI thread."""
         planned = self.planning.planned
-        if planned is None:
-            return
-        self._path = folder
-
-        def written(paths: tuple[Path, ...]) -> None:
-            names = ", ".join(path.name for path in paths)
-            self.desk.tell(tr("{names} are in {folder}", names=names, folder=folder))
-
-        self.desk.compute(lambda _: write_round(planned, folder), tr("writing the files"), written)
+        if planned is not None:
+            self.giving.files_to(planned, folder)
 
     def enter_returns(self, *, with_walk: bool = True) -> None:
         """Type what came home: in the order of the walk, or of the trees where there is none."""
@@ -265,11 +276,6 @@ class CollectPage(Page):
             self.store()
         elif self.planning.stage is Stage.ASKED:
             self.plan()
-
-    def _usual_folder(self) -> str:
-        if self.desk.path is not None:
-            return str(self.desk.path.parent)
-        return QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
 
     # What changes
 

@@ -11,6 +11,7 @@ from standmap.desktop.pages.collect.load_profile import LoadProfile
 from standmap.desktop.pages.collect.planning import Planning
 from standmap.desktop.pages.collect.walk_list import WalkList
 from standmap.desktop.pages.collect.walk_model import WalkModel
+from standmap.desktop.pages.collect.walk_told import KitList, StopTold, gap_text, light_line
 from standmap.desktop.pages.collect.wording import cost, long_day, magnetic_north, summary, walk_rows
 from standmap.desktop.words import said, tr
 from standmap.jobs.cautions import WALKING
@@ -35,6 +36,7 @@ class WalkSheet(QWidget):
         self._planning = planning
         self.day = heading("")
         self.summary = second("")
+        self.light = second("")
         self.stale = caution_line(tr("the stand has changed since this walk was planned: plan it again"))
         self.sure = second("")
         self.model = WalkModel(self)
@@ -42,6 +44,8 @@ class WalkSheet(QWidget):
         self.cost = label("", "strong")
         self.best = button(tr("back to the best"), planning.back_to_best, "link")
         self.heavy = caution_line("")
+        self.stop_told = StopTold(desk)
+        self.kit = KitList(desk)
         self.profile_name = second("")
         self.profile = LoadProfile(desk)
         self.again = button(tr("plan another walk"), self.again_wanted.emit, "link")
@@ -53,14 +57,17 @@ class WalkSheet(QWidget):
         for part in (
             self.day,
             self.summary,
+            self.light,
             self.stale,
             self.list,
+            self.stop_told,
             self.cost,
             self.best,
             self.heavy,
             hairline(),
             self.profile_name,
             self.profile,
+            self.kit,
             hairline(),
             self.sure,
             self.again,
@@ -94,6 +101,9 @@ class WalkSheet(QWidget):
         self.day.setText(long_day(planned.day))
         self.summary.setText(summary(planned, units))
         self.summary.setAccessibleName(self.summary.text())
+        self.light.setText(light_line(planned))
+        self.light.setVisible(bool(self.light.text()))
+        self.kit.show_kit(planned.kit)
         self.stale.setVisible(planning.out_of_date)
         self.cost.setVisible(not planning.is_best)
         self.best.setVisible(not planning.is_best)
@@ -119,7 +129,7 @@ class WalkSheet(QWidget):
             return ""
         if not self._planning.is_best:
             return tr("ordered by hand")
-        return tr("no shorter round exists") if editing.best.proved else tr("the best found; a shorter one may exist")
+        return gap_text(editing.best)
 
     def _tell_cautions(self) -> None:
         clear(self._cautions)
@@ -130,7 +140,8 @@ class WalkSheet(QWidget):
             if len(left_out) > 5:
                 shown.append(tr("and {n} more", n=len(left_out) - 5))
             self._cautions.addWidget(caution_line(tr("left out: {trees}", trees="; ".join(shown))))
-        texts = [text for text in planning.told if text != LOAD_CAUTION]
+        told = planning.told if planning.planned is None else (*planning.told, *planning.planned.cautions)
+        texts = [text for text in dict.fromkeys(told) if text not in {LOAD_CAUTION, *WALKING}]
         if LOAD_CAUTION in planning.told:
             self._cautions.addWidget(caution_line(self._desk.units.in_sentence(said(LOAD_CAUTION))))
         for text in texts:
@@ -187,3 +198,6 @@ class WalkSheet(QWidget):
         key = self.list.chosen_key
         row = self.model.row_of(key) if key is not None else None
         self.profile.mark(int(self.model.rows[row].number) if row is not None else None)
+        planned = self._planning.planned
+        stops = (s for trip in planned.trips for s in trip.stops) if planned is not None else ()
+        self.stop_told.show_stop(next((s for s in stops if s.key == key), None))
