@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from standmap.jobs.round_options import FromHere, Walker
 
 _TIME = re.compile(r"(\d{1,2}):(\d{2})")
-_LOAD = re.compile(r"(\d+(?:[.,]\d+)?)\s*kg", re.IGNORECASE)
+_LOAD = re.compile(r"(\d+(?:\.\d+)?)\s*kg", re.IGNORECASE)
 _FROM = re.compile(r"from\s+(.+)", re.IGNORECASE)
 _PAIR = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*")
 
@@ -55,7 +55,7 @@ def walker_of(text: str) -> Walker:
     for part in filter(None, map(str.strip, text.split(","))):
         again = False
         if (found := _LOAD.fullmatch(part)) is not None:
-            again, load = load is not None, float(found[1].replace(",", "."))
+            again, load = load is not None, float(found[1])
         elif (found := _FROM.fullmatch(part)) is not None:
             again, start = start is not None, found[1].strip()
         elif _TIME.fullmatch(part) is not None:

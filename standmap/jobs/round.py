@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date
 from typing import TYPE_CHECKING, Protocol
 
@@ -10,10 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standmap.jobs.planned_round import PlannedRound, PlannedTrip, RoundStop
+from standmap.jobs.round_asked import NothingToCollect, all_left_out
 from standmap.jobs.round_options import CAN_KG, CAPACITY_BOUNDS_KG, CAPACITY_KG, RoundOptions
-from standmap.jobs.round_posed import NothingToCollect, PosedRound, all_left_out, pose_round
+from standmap.jobs.round_posed import PosedRound, pose_round
 from standmap.messages import Messages
 from standmap.progress import Progress, Unwatched
+from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat
 
@@ -61,8 +63,9 @@ def plan_round(
     messages: Messages | None = None,
     progress: Progress | None = None,
     on_best: Callable[[PlannedRound], None] | None = None,
+    plans: Iterable[Plan] = (),
 ) -> PlannedRound:
-    """Plan the collection of a day: `pose_round`, then `plan_posed`.
+    """Plan the walk of a day: `pose_round`, then `plan_posed`.
 
     Raises
     ------
@@ -71,7 +74,7 @@ def plan_round(
     NothingToCollect
         If there is nothing to collect; the reason is said.
     """
-    posed = pose_round(stand, day, options, messages)
+    posed = pose_round(stand, day, options, messages, plans=plans)
     return plan_posed(posed, stop=stop, progress=progress, on_best=on_best)
 
 
@@ -117,7 +120,7 @@ def plan_posed(
     )
     if not solved.trips:
         left_out = _left_out(posed, solved)
-        raise NothingToCollect(all_left_out(posed.day, left_out), left_out)
+        raise NothingToCollect(all_left_out(posed.day, left_out, posed.options.purpose), left_out)
     return planned(posed, solved)
 
 
@@ -138,7 +141,7 @@ def planned(posed: PosedRound, solved: Round) -> PlannedRound:
 
 
 def _left_out(posed: PosedRound, solved: Round) -> tuple[tuple[str, str], ...]:
-    return (*posed.left_out, *((posed.holes[out.key][0].name, out.why) for out in solved.left_out))
+    return (*posed.left_out, *((posed.stops[out.key].tree.name, out.why) for out in solved.left_out))
 
 
 def _trips(posed: PosedRound, solved: Round) -> tuple[PlannedTrip, ...]:
@@ -149,22 +152,26 @@ def _trips(posed: PosedRound, solved: Round) -> tuple[PlannedTrip, ...]:
         stops = []
         for visit in trip.visits:
             order += 1
-            tree, hole = posed.holes[visit.key]
+            stop = posed.stops[visit.key]
+            tree = stop.tree
             turn = float(frame.convergence_deg(np.asarray([tree.at[0]]), np.asarray([tree.at[1]]))[0])
             bearing = (np.degrees(visit.bearing_rad) + turn) % 360
             stops.append(
                 RoundStop(
                     order=order,
                     tree=tree,
-                    hole=hole,
-                    litres=posed.litres[hole.key],
+                    hole=stop.hole,
+                    litres=stop.litres,
                     load_kg=visit.load_kg,
                     leg_m=visit.leg_m,
                     bearing_true_deg=float(bearing),
                     bends=visit.bends,
                     minutes=visit.arrive_min,
-                    key=hole.key,
-                    hole_number=hole.number,
+                    key=stop.key,
+                    hole_number=stop.hole_number,
+                    high_l=stop.high_l,
+                    todo=stop.todo,
+                    cautions=stop.cautions,
                 )
             )
         line = np.asarray(trip.course, dtype=np.float64)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 
 from standmap.jobs.planned_round import Todo
@@ -106,17 +106,8 @@ def full_at(stand: Stand, stop: AskedStop, sets_out: datetime) -> datetime | Non
     return emptied + timedelta(hours=stop.full_after_h)
 
 
-def nobody_waits(stand: Stand, day: date, left_out: Sequence[LeftOut]) -> str:
-    """Return why there is nothing to collect."""
-    if left_out:
-        return all_left_out(day, left_out)
-    seasons = sorted({h.season for h in stand.holes})
+def no_open_hole(stand: Stand, day: date) -> str:
+    """Return that no vessel hangs, and when the last one did."""
+    seasons = sorted({hole.season for hole in stand.holes})
     last = f"; the last holes are of {seasons[-1]}" if seasons else "; no hole was ever recorded"
     return f"nothing to collect: no hole is open on {day.isoformat()}{last}"
-
-
-def all_left_out(day: date, left_out: Sequence[LeftOut], what: str = "collect") -> str:
-    """Return in words that every tree is left out, the first of them with why."""
-    name, why = left_out[0]
-    others = f" (and {len(left_out) - 1} more)" if len(left_out) > 1 else ""
-    return f"nothing to {what} on {day.isoformat()}: {name}: {why}{others}"

@@ -259,7 +259,7 @@ class RoundEditing:
         return next(s.key for s in self._stops() if s.tree.key == key)
 
     def _tree_key(self, hole_key: str) -> str:
-        return self.posed.holes[hole_key][0].key
+        return self.posed.stops[hole_key].tree.key
 
     def _name(self, hole_key: str) -> str:
-        return self.posed.holes[hole_key][0].name
+        return self.posed.stops[hole_key].tree.name

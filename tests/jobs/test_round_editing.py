@@ -37,7 +37,7 @@ def editing(stand: Stand | None = None, **options: float) -> RoundEditing:
 
 
 def names(found: RoundEditing, orders: object) -> list[list[str]]:
-    return [[found.posed.holes[key][0].name for key in trip] for trip in orders]  # type: ignore[attr-defined]
+    return [[found.posed.stops[key].tree.name for key in trip] for trip in orders]  # type: ignore[attr-defined]
 
 
 def test_the_best_order_costs_nothing() -> None:

@@ -1,0 +1,139 @@
+"""What a walk is asked to do: the stops that its purpose names, less those that a person leaves out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date
+
+from standmap.errors import NothingToDo
+from standmap.jobs.mark import plans_of
+from standmap.jobs.planned_round import Purpose
+from standmap.jobs.round_closing import closing_stops
+from standmap.jobs.round_collecting import collecting_stops, no_open_hole
+from standmap.jobs.round_options import LOAD_CAUTION, LOAD_CAUTION_KG, RoundOptions
+from standmap.jobs.round_stops import Asked, AskedStop, LeftOut
+from standmap.jobs.round_tapping import Hung, tapping_stops
+from standmap.rules.ruleset import RuleSet
+from standmap.sap.expected import ExpectedRun, expected_runs
+from standmap.sap.spread import run_spreads
+from standmap.stand.records import Plan
+from standmap.stand.snapshot import Stand
+
+
+class NothingToCollect(NothingToDo):
+    """There is no round that day; says which trees were left out, and why."""
+
+    def __init__(self, reason: str, left_out: Sequence[LeftOut]) -> None:
+        super().__init__(reason)
+        self.left_out = tuple(left_out)
+
+
+VERBS = {Purpose.COLLECTING: "collect", Purpose.TAPPING: "tap", Purpose.CLOSING: "close"}
+
+
+def asked_for(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOptions, rules: RuleSet) -> Asked:
+    """Return the stops of a walk.
+
+    Parameters
+    ----------
+    plans
+        Marks of any season; they say where to tap.
+
+    Raises
+    ------
+    UserError
+        If a tree that is named is not there.
+    NothingToCollect
+        If there is nothing to do that day; the reason is said.
+    """
+    marks = tuple(plans)
+    everyone = _keys_asked(stand, marks, day, options)
+    runs = _runs(stand, everyone, options)
+    spreads = run_spreads(stand, everyone)
+    match options.purpose:
+        case Purpose.COLLECTING:
+            asked = collecting_stops(stand, day, options, runs, spreads)
+        case Purpose.TAPPING:
+            hung = Hung(options.vessel_ml, options.vessel_kg)
+            asked = tapping_stops(stand, marks, day, options.trees, rules, hung, runs, spreads)
+        case Purpose.CLOSING:
+            asked = closing_stops(stand, day, options.trees, rules, options.vessel_kg)
+    asked = _without(stand, asked, options)
+    if not asked.stops:
+        raise NothingToCollect(_why_nothing(stand, day, options.purpose, asked.left_out), asked.left_out)
+    expecting = options.purpose is not Purpose.CLOSING
+    notes, cautions = _run_words([runs[stop.tree.key] for stop in asked.stops] if expecting else [], options)
+    if options.purpose is Purpose.COLLECTING:
+        cautions += _old_words(asked.stops)
+    return replace(asked, notes=(*notes, *asked.notes), cautions=(*cautions, *asked.cautions))
+
+
+def _keys_asked(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOptions) -> list[str]:
+    if options.purpose is Purpose.TAPPING:
+        return list(plans_of(plans, day.year))
+    named = (stand.tree(name).key for name in options.trees)
+    return list(dict.fromkeys(named)) or [tree.key for tree in stand.present]
+
+
+def _runs(stand: Stand, keys: Sequence[str], options: RoundOptions) -> dict[str, ExpectedRun]:
+    """Return the expected run of each tree's holes, by tree key."""
+    if options.run_ml is not None:
+        return {key: ExpectedRun(options.run_ml, "as asked for", assumed=False) for key in keys}
+    return expected_runs(stand, keys)
+
+
+def _without(stand: Stand, asked: Asked, options: RoundOptions) -> Asked:
+    """Return what is left when trees that are done or not wanted today are taken out."""
+    done = {stand.tree(name).key for name in options.done}
+    not_today = {stand.tree(name).key for name in options.not_today} - done
+    gone = {stop.tree.key: stop.tree.name for stop in asked.stops if stop.tree.key in not_today}
+    return replace(
+        asked,
+        stops=tuple(stop for stop in asked.stops if stop.tree.key not in done | not_today),
+        left_out=(*asked.left_out, *((name, "not today, as asked") for name in gone.values())),
+    )
+
+
+def _why_nothing(stand: Stand, day: date, purpose: Purpose, left_out: Sequence[LeftOut]) -> str:
+    if left_out:
+        return all_left_out(day, left_out, purpose)
+    match purpose:
+        case Purpose.COLLECTING:
+            return no_open_hole(stand, day)
+        case Purpose.TAPPING:
+            return f"nothing to tap: no tree is marked for {day.year}; mark some with 'mark'"
+        case Purpose.CLOSING:
+            return f"nothing to close: no wound is open on {day.isoformat()}"
+
+
+def all_left_out(day: date, left_out: Sequence[LeftOut], purpose: Purpose) -> str:
+    """Return in words that every tree is left out, the first of them with why."""
+    name, why = left_out[0]
+    others = f" (and {len(left_out) - 1} more)" if len(left_out) > 1 else ""
+    return f"nothing to {VERBS[purpose]} on {day.isoformat()}: {name}: {why}{others}"
+
+
+def _run_words(runs: Sequence[ExpectedRun], options: RoundOptions) -> tuple[list[str], list[str]]:
+    """Return what is assumed of the sap, and what to be careful about."""
+    notes, cautions = [], []
+    assumed = [run for run in runs if run.assumed]
+    if assumed:
+        notes.append(f"{assumed[0].volume_ml / 1000:g} L a hole and night is {assumed[0].basis}")
+    elif runs and options.run_ml is None:
+        litres = [run.volume_ml / 1000 for run in runs]
+        notes.append(f"{min(litres):.1f} to {max(litres):.1f} L a hole and night, from this stand's records")
+    if any(run.volume_ml > options.vessel_ml for run in runs):
+        cautions.append(f"some trees are expected to run over a vessel of {options.vessel_ml / 1000:g} L")
+    if max((options.capacity_kg, *(w.capacity_kg or 0.0 for w in options.walkers))) > LOAD_CAUTION_KG:
+        cautions.append(LOAD_CAUTION)
+    return notes, cautions
+
+
+def _old_words(stops: Sequence[AskedStop]) -> list[str]:
+    old = [stop for stop in stops if stop.cautions]
+    if not old or old[0].hole is None:
+        return []
+    others = f", and {len(old) - 1} more" if len(old) > 1 else ""
+    since = old[0].hole.made_on.isoformat()
+    return [f"{old[0].tree.name} is noted as open since {since}{others}: is the tube still in?"]
