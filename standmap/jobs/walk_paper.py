@@ -21,6 +21,7 @@ from standmap.settings import Settings
 from standmap.stand.ground import Place, PlaceKind
 from standmap.stand.snapshot import Stand
 from standmap.survey.coordinates import decimal_text
+from standmap.survey.frame import true_distance
 from standmap.survey.north import declination, footing, wording
 from standmap.units_shown import System, UnitsShown
 
@@ -272,10 +273,9 @@ def _cautions(planned: PlannedRound) -> tuple[str, ...]:
 
 
 def _gate(stand: Stand, start: Place) -> Place:
-    """Return where help is met: the gate, else where the walk starts."""
-    if start.kind is PlaceKind.GATE:
-        return start
-    return next((place for place in stand.places if place.kind is PlaceKind.GATE), start)
+    """Return where help is met: the gate nearest to where the walk starts, else that start."""
+    gates = [place for place in stand.places if place.kind is PlaceKind.GATE]
+    return min(gates, key=lambda gate: true_distance(gate.at, start.at), default=start)
 
 
 def _hours(at: datetime | None) -> str:

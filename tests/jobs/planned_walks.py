@@ -32,6 +32,7 @@ def stand_of(names: Sequence[str], step_m: float = 20.0, across: int = 15) -> St
         for k, t in enumerate(trees)
     )
     places = (
+        Place("u", "upper gate", PlaceKind.GATE, spot(-20, 250)),
         Place("g", "lower gate", PlaceKind.GATE, spot(0, 0)),
         Place("t", "tank", PlaceKind.TANK, spot(10, 0)),
         Place("b", "plank bridge", PlaceKind.BRIDGE, spot(60, 25)),

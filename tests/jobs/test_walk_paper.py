@@ -37,8 +37,9 @@ def test_a_sheet_tells_all_that_a_walk_needs(paper: str, size: tuple[float, floa
         assert name in told
     first = pages(content)[0]
     for wanted in (
-        f"alder wood: {purpose}", "2026-03-28", "05:45", "08:30", "house by the mill", "112", "lower gate",
-        "61.900000 N, 27.600000 E", "first light 05:12", "sunrise 05:50", "lamp needed until 05:50", "1:",
+        f"alder wood: {purpose}", "2026-03-28", "05:45", "08:30", "house by the mill", "112",
+        "where help is met: lower gate, 61.900000 N, 27.600000 E",
+        "first light 05:12", "sunrise 05:50", "lamp needed until 05:50", "1:",
         "magnetic north 12.1° east of true", "at most 15 kg in the hands", "tank", "plank bridge", "leaning spruce",
         "16 stops, 2 trips",
     ):  # fmt: skip
