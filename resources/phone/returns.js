@@ -3,7 +3,7 @@
 /** Everything entered, as the file holds it. */
 function returns() {
   return {
-    format: "standmap returns", version: 1, plan: plan.plan, page: plan.page, purpose: plan.purpose, day: plan.day,
+    ...plan.returns, plan: plan.plan, page: plan.page, purpose: plan.purpose, day: plan.day,
     collector: state.collector, begun_at: state.begun_at, written_at: momentNow(),
     stops: state.order.map((key) => {
       const stop = stopOf(key);

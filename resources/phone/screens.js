@@ -79,7 +79,7 @@ function showStart() {
       stops: plan.trips.reduce((sum, trip) => sum + trip.stops.length, 0), trips: plan.trips.length,
     })}`),
     other ? el("p", { class: "quiet" }, word("another_day")) : null,
-    plan.back_by || plan.contact ? el("p", {}, backBy(), plan.contact ? [" · ", word("contact"), " ", own(plan.contact)] : null) : null,
+    plan.back_by || plan.contact ? el("p", {}, backBy(), plan.contact ? [" · ", `${word("contact")}: `, own(plan.contact)] : null) : null,
     storageWarning(),
     collectors().length > 1 ? [el("h2", {}, word("who_walks")), who] : null,
     el("h2", {}, word("cautions")), list(plan.cautions),
@@ -310,7 +310,7 @@ function showMenu() {
     el("h2", {}, word("look")), lookButtons(),
     el("h2", {}, word("if_something_happens")), el("p", {}, word("emergency")),
     where, el("p", { class: "figure" }, own(plan.start), ` ${plan.start_at[1].toFixed(5)}, ${plan.start_at[0].toFixed(5)}`),
-    plan.contact ? el("p", {}, word("contact"), " ", own(plan.contact)) : null,
+    plan.contact ? el("p", {}, `${word("contact")}: `, own(plan.contact)) : null,
     plan.notes.length ? el("details", {}, el("summary", {}, word("how_planned")), list(plan.notes)) : null)],
   () => {
     const me = freshPosition();

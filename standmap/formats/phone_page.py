@@ -35,6 +35,9 @@ SCRIPTS = (
 )
 """Parts of the script, in the order in which they build on each other."""
 
+RETURNS_FORMAT, RETURNS_VERSION = "standmap returns", 1
+"""What the returns file calls itself, and its layout; a page keeps writing the layout it was made with."""
+
 _PROBE_DEG = 0.001
 _PLACEHOLDER = re.compile(r"\{\{(\w+)\}\}")
 _IN_MARKUP = {ord(sign): f"\\u{ord(sign):04x}" for sign in "<>&"}
@@ -231,6 +234,7 @@ def _data(walk: PhoneWalk) -> dict[str, Any]:
     return {
         "plan": walk.plan_key,
         "page": page_version(),
+        "returns": {"format": RETURNS_FORMAT, "version": RETURNS_VERSION},
         "purpose": walk.purpose,
         "day": walk.day.isoformat(),
         "language": walk.language,

@@ -17,13 +17,11 @@ from typing import Any, TypeVar
 
 from standmap.errors import UserError
 from standmap.formats.faults import Unusable, called, refused, shown, unreadable, within
+from standmap.formats.phone_page import RETURNS_FORMAT, RETURNS_VERSION
 from standmap.formats.records_csv import MOST_BIT_MM, MOST_DEPTH_MM, MOST_HEIGHT_CM, MOST_LITRES, MOST_TRIP_LITRES
 from standmap.formats.texts import line_of, moment_of, note_of
 from standmap.stand.tapping import Act
 from standmap.units import ML_PER, decimal_number, to_ml
-
-FORMAT = "standmap returns"
-VERSION = 1
 
 PURPOSES = ("collecting", "tapping", "closing")
 REASONS = ("not reached", "not found", "spilled", "not fit", "stuck", "not safe", "no time", "other")
@@ -131,7 +129,7 @@ class PhoneReturns:
 
 def is_phone_returns(head: bytes) -> bool:
     """Return whether the beginning of a file is that of a returns file."""
-    return head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{") and f'"{FORMAT}"'.encode() in head
+    return head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{") and f'"{RETURNS_FORMAT}"'.encode() in head
 
 
 def read_phone_returns(path: Path) -> PhoneReturns:
@@ -164,11 +162,11 @@ def phone_returns_of(text: str, where: str = "the text") -> PhoneReturns:
         held = json.loads(text)
     except (ValueError, RecursionError):
         raise UserError(f"{where}: is not a whole JSON text; its end may be missing", _AGAIN) from None
-    if not isinstance(held, dict) or held.get("format") != FORMAT:
+    if not isinstance(held, dict) or held.get("format") != RETURNS_FORMAT:
         raise UserError(f"{where}: is not a returns file of a walk", "choose the file that the phone saved")
-    if held.get("version") != VERSION:
+    if held.get("version") != RETURNS_VERSION:
         raise UserError(
-            f"{where}: is written in layout {shown(str(held.get('version')))}, and this program reads layout {VERSION}",
+            f"{where}: is written in layout {shown(str(held.get('version')))}, and this program reads layout {RETURNS_VERSION}",
             "use the newer program",
         )
     try:

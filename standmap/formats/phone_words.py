@@ -16,7 +16,7 @@ PHONE_WORDS: Mapping[str, str] = {
     "stops_and_trips": "stops: $stops, trips: $trips",
     "another_day": "This walk was planned for another day.",
     "back_by": "back by $time",
-    "contact": "tell:",
+    "contact": "who knows of this walk",
     "who_walks": "who walks with this phone",
     "collector": "collector $n",
     "cautions": "to mind",

@@ -34,7 +34,16 @@ SAID_WORD = {"_setting": (2,), "_choice": (2,), "checked_name": (1,), "_reason":
 CALLED_BY_KIND = frozenset({"PlaceKind", "LineKind"})
 """What is called by its kind and name."""
 
-NOT_SAID_IN = frozenset({"schema.py", "crash_report.py", "round_files.py", "survey/settings.py"})
+NOT_SAID_IN = frozenset(
+    {
+        "schema.py",
+        "crash_report.py",
+        "round_files.py",
+        "survey/settings.py",
+        "formats/phone_page.py",
+        "formats/share_map.py",
+    }
+)
 """What stands in files, which are the same in every language, or is no choice of a person's."""
 
 WORDLESS = frozenset({"store"})
