@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from standmap.rounds.problem import Xy
+from standmap.rounds.problem import Aim, Xy
 from standmap.rounds.watch import Ending
 
 
@@ -24,6 +24,10 @@ class Visit:
         Carried after pouring in, cans included; to the milligram.
     arrive_min
         Minutes on arrival since this collector first set out.
+    leg_min, climb_m
+        Minutes that the leg takes with what is carried, and metres that it rises.
+    course
+        The line walked from the place before; one point where they share a spot.
     """
 
     key: str
@@ -32,6 +36,9 @@ class Visit:
     bends: bool
     load_kg: float
     arrive_min: float
+    leg_min: float = 0.0
+    climb_m: float = 0.0
+    course: tuple[Xy, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +57,14 @@ class Trip:
         Carried on the way back, cans included.
     course
         The whole line walked, from the depot round every obstacle and back; at least two points.
+    home_m, home_min, home_course
+        The way from the last tap to where the trip ends.
+    kg_m
+        Carried kilograms, cans included, times metres.
+    start, end
+        Where it begins and ends; None for the depot.
+    sets_out_min
+        Minutes since this collector first set out.
     """
 
     collector: int
@@ -58,6 +73,13 @@ class Trip:
     minutes: float
     max_load_kg: float
     course: tuple[Xy, ...]
+    home_m: float = 0.0
+    home_min: float = 0.0
+    home_course: tuple[Xy, ...] = ()
+    kg_m: float = 0.0
+    start: Xy | None = None
+    end: Xy | None = None
+    sets_out_min: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +108,12 @@ class Round:
         Whether no round is shorter. Of several collectors who together could carry all at once, none serves more
         than a fair share; then no round shared in this way is shorter.
     lower_bound_m
-        No round is shorter than this, where known.
+        No round is shorter than this, where known; None where metres are not what was made least.
+    aim, cost, lower_bound
+        What was made least, what it came to in its own unit (minutes, kilogram-metres or metres), and what no round
+        falls short of, where known.
+    kg_m
+        Of all trips together.
     stopped
         Why the search ended, a value of `Ending`.
     """
@@ -99,3 +126,16 @@ class Round:
     proved: bool
     lower_bound_m: float | None
     stopped: Ending
+    aim: Aim = Aim.DISTANCE
+    cost: float = 0.0
+    lower_bound: float | None = None
+    kg_m: float = 0.0
+
+    @property
+    def gap_percent(self) -> float | None:
+        """At most so many per cent above the best possible; None where no bound is known."""
+        if self.proved:
+            return 0.0
+        if self.lower_bound is None or self.lower_bound <= 0:
+            return None
+        return max(0.0, 100 * (self.cost - self.lower_bound) / self.lower_bound)

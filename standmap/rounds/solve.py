@@ -85,7 +85,7 @@ def plan(
 def served(problem: RoundProblem) -> tuple[tuple[Tap, ...], Walking, tuple[LeftOut, ...]]:
     """Return the taps that can be served, the ways between the depot and them, and the rest with the reason."""
     taps = sorted(problem.taps, key=lambda tap: tap.key)
-    ways = walking((problem.depot, *(tap.xy for tap in taps)), problem.obstacles)
+    ways = walking((problem.depot, *(tap.xy for tap in taps)), problem.obstacles, problem.pace)
     served, left_out = [], []
     for place, tap in enumerate(taps, start=1):
         why = _hindrance(problem, tap, ways, place)
@@ -106,7 +106,7 @@ def _hindrance(problem: RoundProblem, tap: Tap, ways: Walking, place: int) -> st
     if ways.hindrance[place]:
         return f"it lies {ways.hindrance[place]}"
     if not np.isfinite(ways.cost_m[0, place]):
-        return "no way on foot leads there: a stream without a bridge or a no-go area cuts it off"
+        return f"no way on foot leads there: {ways.why_cut_off(place)} cuts it off"
     return ""
 
 

@@ -51,6 +51,7 @@ class RoundMaker:
         trips = self._shared_out([self._trip(self._easier_way(order)) for order in orders])
         length_m = math.fsum(trip.length_m for trip in trips)
         bound = self._plain_bound() if lower_bound_m is None else lower_bound_m
+        bound = length_m if proved else min(bound, length_m)
         return Round(
             trips,
             self.left_out,
@@ -58,8 +59,11 @@ class RoundMaker:
             math.fsum(trip.minutes for trip in trips),
             repeatable,
             proved,
-            length_m if proved else min(bound, length_m),
+            bound,
             stopped,
+            cost=length_m,
+            lower_bound=bound,
+            kg_m=math.fsum(trip.kg_m for trip in trips),
         )
 
     def as_given(self, orders: Sequence[tuple[int, ...]], collectors: Sequence[int] | None) -> Round:
@@ -79,7 +83,10 @@ class RoundMaker:
             trips.append(trip)
         length_m = math.fsum(trip.length_m for trip in trips)
         minutes = math.fsum(trip.minutes for trip in trips)
-        return Round(tuple(trips), self.left_out, length_m, minutes, True, False, None, Ending.BY_HAND)
+        kg_m = math.fsum(trip.kg_m for trip in trips)
+        return Round(
+            tuple(trips), self.left_out, length_m, minutes, True, False, None, Ending.BY_HAND, cost=length_m, kg_m=kg_m
+        )
 
     def _easier_way(self, order: tuple[int, ...]) -> tuple[int, ...]:
         """Return the direction with fewer kilogram-metres: what is heavy comes late."""
@@ -95,31 +102,52 @@ class RoundMaker:
         )
 
     def _trip(self, order: tuple[int, ...]) -> Trip:
-        speed, can_kg = self.problem.speed_m_per_min, self.problem.can_kg
         visits: list[Visit] = []
         course: list[Xy] = [self.problem.depot]
-        load_kg, minutes, before = can_kg, 0.0, 0
+        load_kg, minutes, kg_m, before = self.problem.can_kg, 0.0, 0.0, 0
         for place in order:
             tap = self.taps[place - 1]
             leg_m = float(self.ways.cost_m[before, place])
+            leg_min = self._leg_min(before, place, load_kg)
             line = self.ways.course(before, place)
-            minutes += leg_m / speed
+            minutes += leg_min
+            kg_m += load_kg * leg_m
             load_kg += tap.load_kg
-            bearing = _bearing_rad(line[0], line[1]) if len(line) > 1 else 0.0
-            visits.append(Visit(tap.key, leg_m, bearing, len(line) > 2, round(load_kg, PLACES_OF_KG), minutes))
+            visits.append(
+                Visit(
+                    key=tap.key,
+                    leg_m=leg_m,
+                    bearing_rad=_bearing_rad(line[0], line[1]) if len(line) > 1 else 0.0,
+                    bends=len(line) > 2,
+                    load_kg=round(load_kg, PLACES_OF_KG),
+                    arrive_min=minutes,
+                    leg_min=leg_min,
+                    climb_m=float(self.ways.climb_m[before, place]),
+                    course=line,
+                )
+            )
             minutes += tap.service_min
             course.extend(line[1:])
             before = place
-        home_m = float(self.ways.cost_m[before, 0])
-        course.extend(self.ways.course(before, 0)[1:] if len(course) > 1 else course)
+        home_m, home_min = float(self.ways.cost_m[before, 0]), self._leg_min(before, 0, load_kg)
+        home = self.ways.course(before, 0)
+        course.extend(home[1:] if len(course) > 1 else course)
         return Trip(
             collector=0,
             visits=tuple(visits),
             length_m=math.fsum(visit.leg_m for visit in visits) + home_m,
-            minutes=minutes + home_m / speed,
+            minutes=minutes + home_min,
             max_load_kg=visits[-1].load_kg,
             course=tuple(course),
+            home_m=home_m,
+            home_min=home_min,
+            home_course=home,
+            kg_m=kg_m + load_kg * home_m,
         )
+
+    def _leg_min(self, start: int, end: int, load_kg: float) -> float:
+        slowed = 1.0 if self.problem.carrying is None else self.problem.carrying.slowdown(load_kg)
+        return float(self.ways.minutes[start, end]) * slowed
 
     def _shared_out(self, trips: list[Trip]) -> tuple[Trip, ...]:
         """Give the longest trip to whoever has walked least, and so on."""
@@ -147,7 +175,7 @@ class RoundMaker:
 def _set_out(trip: Trip, collector: int, minute: float) -> Trip:
     """Return the trip as someone walks it who has been under way for so many minutes."""
     later = tuple(replace(v, arrive_min=v.arrive_min + minute) for v in trip.visits)
-    return replace(trip, collector=collector, visits=later)
+    return replace(trip, collector=collector, visits=later, sets_out_min=trip.sets_out_min + minute)
 
 
 def _bearing_rad(a: Xy, b: Xy) -> float:
