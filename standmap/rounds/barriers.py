@@ -28,6 +28,9 @@ MEETING_M = 2.0
 CLEARANCE_M = 0.3
 """Corners are walked round at this distance, so that a course never touches what it goes round."""
 
+SKIN_M = 0.01
+"""Streams and fences are so thick to either side, so that rounding lets nobody walk along the very line of one."""
+
 FINEST_M = 0.15
 """Bends of an outline smaller than this get no corner of their own; half the clearance, so that none is cut."""
 
@@ -66,6 +69,11 @@ class Barrier:
     radius_m: float = 0.0
 
     @property
+    def skin_m(self) -> float:
+        """How near one may not come to the shape."""
+        return SKIN_M if self.kind in (BarrierKind.STREAM, BarrierKind.FENCE) else 0.0
+
+    @property
     def called(self) -> str:
         """What cuts one off, in words."""
         name = self.name
@@ -102,7 +110,7 @@ class Barriers:
     Attributes
     ----------
     lines
-        Streams and fences without their openings.
+        Streams and fences without their openings, as thin areas.
     closed
         The union of no-go areas and what lies too near to a hazard.
     fords
@@ -137,7 +145,7 @@ class Barriers:
         import shapely
 
         # Areas first: who stands on a stream in a no-go area is told of the area.
-        held = [b for b in self.each if shapely.intersects(b.shape, point)]
+        held = [b for b in self.each if shapely.dwithin(b.shape, point, b.skin_m)]
         held.sort(key=lambda b: b.kind in (BarrierKind.STREAM, BarrierKind.FENCE))
         return held[0].where if held else ""
 
@@ -150,7 +158,8 @@ def barriers(ground: Ground) -> Barriers:
     areas = [*_no_go(ground), *_hazards(ground)]
     each = (*open_lines, *areas)
     pieces = [p for b in open_lines for p in shapely.get_parts(b.shape)]
-    lines, closed = shapely.MultiLineString(pieces), shapely.union_all([b.shape for b in areas])
+    lines = shapely.buffer(shapely.MultiLineString(pieces), SKIN_M, quad_segs=1)
+    closed = shapely.union_all([b.shape for b in areas])
     for shape in (lines, closed, fords):
         shapely.prepare(shape)
     found = Barriers(each, lines, closed, fords, np.zeros((0, 2)))
