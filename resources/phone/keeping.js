@@ -86,8 +86,27 @@ function keep(state, lost) {
     }
   }
   if (keeping.database) {
-    inDatabase("readwrite", (store) => store.put(text, KEPT)).catch(() => { if (keeping.database) gone("database"); });
+    waiting = text;
+    if (!writing) writeWaiting(() => gone("database"));
   }
+}
+
+// One write at a time, always of the newest: a queue of old ones would be behind when the phone dies.
+let waiting = null;
+let writing = false;
+
+async function writeWaiting(failed) {
+  writing = true;
+  while (waiting !== null && keeping.database) {
+    const text = waiting;
+    waiting = null;
+    try {
+      await inDatabase("readwrite", (store) => store.put(text, KEPT));
+    } catch (denied) {
+      failed();
+    }
+  }
+  writing = false;
 }
 
 /** The newer of what the two places hold of this walk, or null. */

@@ -220,8 +220,7 @@ def test_a_killed_browser_and_a_crashed_tab_lose_nothing(tmp_path: Path, given: 
     phone.press("#at-tree")
     phone.type(".stepper input", "4.")
     phone.until(lambda: phone.js("return newest([localStorage.getItem(KEPT)]).drafts['hole-2'].typed === '4.'"))
-    phone.js("window.asked = false; kept().then((found) => { window.asked = found.saved === state.saved; })")
-    phone.until(lambda: phone.js("return window.asked"))
+    phone.until(lambda: phone.js("return !writing"))
     phone.die()
     phone = Phone(tmp_path / "profile", tmp_path / "downloads")
     try:
@@ -241,6 +240,7 @@ def test_either_store_alone_is_enough(phone: Phone, given: Given) -> None:
     page = given(walk())
     begin(phone, page)
     emptied(phone, "2.5")
+    phone.until(lambda: phone.js("return !writing"))
     phone.js("localStorage.clear()")
     phone.open(page)
     assert "1 of 4" in phone.text()  # from the database
