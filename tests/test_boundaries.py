@@ -97,6 +97,7 @@ def test_an_installed_wheel_carries_its_resources(tmp_path: Path) -> None:
         "import standmap; assert standmap.__file__.startswith(sys.argv[1])\n"
         "from standmap.cli.main import run\n"
         "code = run(['demo', '--out', sys.argv[2], '--no-window'])\n"
+        "code = code or run(['tags', f'{sys.argv[2]}/alder-brook.gpkg', '--out', f'{sys.argv[2]}/tags.pdf'])\n"
         "from standmap.desktop.theme import LIGHT, style_sheet\n"
         "from standmap.desktop.words import catalogue\n"
         "assert style_sheet(LIGHT) and catalogue('de')\n"
@@ -105,3 +106,4 @@ def test_an_installed_wheel_carries_its_resources(tmp_path: Path) -> None:
     done = python(code, str(site), str(tmp_path / "out"), cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "out" / "walk.gpx").exists()
+    assert (tmp_path / "out" / "tags.pdf").exists()
