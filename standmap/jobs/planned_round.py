@@ -94,8 +94,10 @@ class PlannedTrip:
     ----------
     start, end
         Where it begins, and where it is emptied; the start of the round where absent.
+    who
+        The collector's name, where one was given.
     sets_out_min
-        Minutes since this collector first set out.
+        Minutes since the walk set out, for collectors may set out one after another.
     home_m, home_min, home_course
         The way back from the last stop.
     effort_kg_m
@@ -109,6 +111,7 @@ class PlannedTrip:
     max_load_kg: float
     stops: tuple[RoundStop, ...]
     course: tuple[LonLat, ...]
+    who: str = ""
     start: Place | None = None
     end: Place | None = None
     sets_out_min: float = 0.0

@@ -42,6 +42,9 @@ CAN_L = 10.0
 VESSEL_KG = 0.4
 """Weight of an empty vessel, which is hung up, or carried home full where vessels are swapped: an assumption."""
 
+TOOLS_KG = 2.5
+"""Drill, bit, water and cloth on a walk that taps, or mallet, pegs and knife on one that closes: an assumption."""
+
 SERVICE_MIN = 3.0
 """Minutes at one vessel: an assumption."""
 

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from standmap.errors import UserError
 from standmap.jobs.opening import working_frame
 from standmap.jobs.positions import xy
-from standmap.jobs.round_asked import NothingToCollect, all_left_out, asked_for
+from standmap.jobs.round_asked import NothingToCollect, asked_for
 from standmap.jobs.round_footing import eased_options
 from standmap.jobs.round_hours import sets_out_of
-from standmap.jobs.round_options import SPEED_M_PER_MIN, RoundOptions, check
+from standmap.jobs.round_options import RoundOptions, check
 from standmap.jobs.round_places import start_of
+from standmap.jobs.round_problem import Posing
 from standmap.jobs.round_stops import AskedStop, LeftOut
 from standmap.jobs.rule_choice import rules_of
 from standmap.jobs.walked_ground import walked_ground
@@ -27,10 +27,10 @@ from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
 
 if TYPE_CHECKING:
-    from standmap.rounds.problem import Obstacles, RoundProblem
+    from standmap.rounds.problem import RoundProblem, Xy
     from standmap.survey.frame import WorkingFrame
 
-__all__ = ["NothingToCollect", "PosedRound", "all_left_out", "pose_round"]
+TOO_FAR = "too far from the stand to walk to"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +43,8 @@ class PosedRound:
         As asked for, the load lowered where the footing asks for it.
     stops
         By their keys.
+    places
+        Where trips may begin and end, by their position in the frame.
     left_out
         Names of trees that are not asked about, with why.
     sets_out
@@ -59,6 +61,7 @@ class PosedRound:
     problem: RoundProblem
     frame: WorkingFrame
     stops: Mapping[str, AskedStop]
+    places: Mapping[Xy, Place]
     left_out: tuple[LeftOut, ...]
     sets_out: datetime
     notes: tuple[str, ...]
@@ -68,6 +71,10 @@ class PosedRound:
     def seed(self) -> int:
         """Of everything that is left to chance."""
         return self.options.seed
+
+    def place_at(self, at: Xy | None) -> Place:
+        """Return the place where a trip begins or ends; where the round starts when it is not named."""
+        return self.start if at is None else self.places[at]
 
 
 def pose_round(
@@ -92,8 +99,6 @@ def pose_round(
     NothingToCollect
         If there is nothing to do that day; the reason is said.
     """
-    from standmap.rounds.problem import RoundProblem, Tap
-
     messages = messages or Silence()
     check(options)
     start = start_of(stand, options.start)
@@ -102,30 +107,17 @@ def pose_round(
     frame = working_frame(stand)
     if frame is None:
         raise NothingToCollect(f"nothing to do on {day.isoformat()}: the stand is empty", asked.left_out)
-    places = xy(frame, [start.at, *[stop.tree.at for stop in asked.stops]])
-    if not np.isfinite(places[0]).all():
-        raise UserError(f"the place '{start.name}' is too far from the stand to walk from", "name another with --from")
-    left_out = list(asked.left_out)
-    stops: dict[str, AskedStop] = {}
-    taps = []
-    for stop, at in zip(asked.stops, places[1:], strict=True):
-        if not np.isfinite(at).all():
-            left_out.append((stop.tree.name, "too far from the stand to walk to"))
-            continue
-        stops[stop.key] = stop
-        taps.append(Tap(stop.key, (float(at[0]), float(at[1])), stop.taken_kg, options.minutes_at_a_stop))
-    options, lowered = eased_options(options, None, places[1:])
+    spots = xy(frame, [stop.tree.at for stop in asked.stops])
+    reached = np.isfinite(spots[:, 0])
+    far = [(stop.tree.name, TOO_FAR) for stop, near in zip(asked.stops, reached, strict=True) if not near]
+    ground = walked_ground(stand, frame)
+    options, lowered = eased_options(options, ground.heights, spots[reached])
     sets_out, assumed = sets_out_of(day, start.at, options)
-    problem = RoundProblem(
-        depot=(float(places[0, 0]), float(places[0, 1])),
-        taps=tuple(taps),
-        capacity_kg=options.capacity_kg,
-        can_kg=options.can_kg,
-        collectors=len(options.people),
-        obstacles=_obstacles(stand, frame),
-        speed_m_per_min=SPEED_M_PER_MIN,
-    )
-    for text in asked.notes:
+    posing = Posing(stand, frame, start, options, sets_out)
+    stops = {stop.key: stop for stop, near in zip(asked.stops, reached, strict=True) if near}
+    problem, places = posing.problem(stops, ground)
+    notes = tuple(filter(None, (*asked.notes, lowered)))
+    for text in notes:
         messages.tell(text)
     for text in asked.cautions:
         messages.caution(text)
@@ -138,19 +130,9 @@ def pose_round(
         problem=problem,
         frame=frame,
         stops=stops,
-        left_out=tuple(left_out),
+        places=places,
+        left_out=(*asked.left_out, *far),
         sets_out=sets_out,
-        notes=tuple(filter(None, (*asked.notes, lowered, assumed))),
+        notes=tuple(filter(None, (*notes, assumed))),
         cautions=asked.cautions,
-    )
-
-
-def _obstacles(stand: Stand, frame: WorkingFrame) -> Obstacles:
-    from standmap.rounds.problem import Obstacles
-
-    ground = walked_ground(stand, frame)
-    return Obstacles(
-        streams=tuple(stream.points for stream in ground.streams),
-        bridges=tuple(crossing.at for crossing in ground.crossings),
-        no_go=tuple(area.rings for area in ground.no_go),
     )

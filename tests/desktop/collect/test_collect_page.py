@@ -95,7 +95,7 @@ def test_from_the_form_to_files_as_the_command_line_writes_them(
 
 def test_every_stop_is_told_in_full(planned: CollectPage) -> None:
     row = next(row for row in planned.walk.model.rows if row.name == "B23")
-    assert row.said == "1: B23, 163 m at 077° true, 2.9 L, then 3.9 kg; the way bends"
+    assert row.said == "1: B23, 167 m at 023° true, 2.9 L, then 3.9 kg; the way bends"
     assert (row.number, row.way, row.amount) == ("1", "163 m 077°", "2.9 L")
     trip = planned.walk.model.rows[0]
     assert (trip.name, trip.amount) == ("trip 1", "14.9 kg · 25 min")
