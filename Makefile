@@ -46,6 +46,7 @@ pictures: env
 	    demo-out/alder-brook.gpkg $(foreach f,ground.geojson trees.csv walk.gpx measurements.csv,--bring sample_stands/alder-brook/$f) \
 	    --out resources/pictures
 	@$(BIN)/python docs/figures/walk_sheet.py demo-out/alder-brook.gpkg resources/pictures/walk-sheet.png
+	@$(BIN)/python docs/figures/phone_page.py resources/pictures/phone-page.png
 
 # Remakes the invented woods from their seeded script.
 samples: env

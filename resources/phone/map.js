@@ -64,7 +64,7 @@ class WalkMap {
       svg("circle", { r: size }), svg("text", { y: 5.5 }));
     drawn.lastChild.textContent = stop.order;
     if (entry && entry.what === "skipped") drawn.append(svg("path", { d: "M-12 12L12-12" }));
-    return { at: stop.at, drawn };
+    return { at: stop.at, drawn, size };
   }
 
   placeMark(place) {
@@ -72,7 +72,7 @@ class WalkMap {
       : svg("rect", { x: -7, y: -7, width: 14, height: 14, rx: place.kind === "tank" ? 7 : 1 });
     const drawn = svg("g", { class: `m-place ${place.kind === "hazard" ? "hazard" : ""}` }, sign, svg("text", { y: 28 }));
     drawn.lastChild.textContent = place.name.length > 18 ? `${place.name.slice(0, 17)}…` : place.name;
-    return { at: place.at, drawn };
+    return { at: place.at, drawn, size: 8, name: drawn.lastChild };
   }
 
   drawMe() {
@@ -117,9 +117,29 @@ class WalkMap {
       mark.drawn.setAttribute("transform", `translate(${mark.at[0]} ${-mark.at[1]}) scale(${1 / this.scale})`);
     }
     if (this.dot) this.dot.setAttribute("r", 9 / this.scale);
+    this.nameWhereFree(wide, tall);
     const long = [1000, 500, 200, 100, 50, 20, 10, 5].find((m) => m * plan.units.distance.per * this.scale < wide / 3) || 5;
     this.bar.style.width = `${long * plan.units.distance.per * this.scale}px`;
     this.bar.textContent = `${long} ${plan.units.distance.unit}`;
+  }
+
+  /** Show the names of places that cover no mark, no other name and no button; the next zoom may free the rest. */
+  nameWhereFree(wide, tall) {
+    const pixel = (at) => [wide / 2 + (at[0] - this.centre[0]) * this.scale, tall / 2 - (at[1] - this.centre[1]) * this.scale];
+    const box = (at, half, up, down) => {
+      const [x, y] = pixel(at);
+      return [x - half, y - up, x + half, y + down];
+    };
+    const taken = this.marks.map((mark) => box(mark.at, mark.size, mark.size, mark.size));
+    taken.push([wide - BUTTONS_PX - 8, 0, wide, tall], [0, 0, 56, 40], [0, tall - 36, wide / 3, tall]);
+    for (const { at, name } of this.marks) {
+      if (!name) continue;
+      const own = box(at, name.textContent.length * 5, -12, 34);
+      const free = own[0] > 0 && own[2] < wide && own[3] < tall
+        && taken.every((other) => own[2] < other[0] || other[2] < own[0] || own[3] < other[1] || other[3] < own[1]);
+      name.setAttribute("visibility", free ? "visible" : "hidden");
+      if (free) taken.push(own);
+    }
   }
 
   zoom(times) {

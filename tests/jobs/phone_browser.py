@@ -137,8 +137,9 @@ class Phone:
     def complaints(self) -> list[str]:
         return [entry["message"] for entry in self.driver.get_log("browser")]
 
-    def picture(self, path: Path) -> None:
-        path.write_bytes(base64.b64decode(self.do("Page.captureScreenshot", format="png")["data"]))
+    def shot(self) -> bytes:
+        """Return what the screen shows as PNG."""
+        return base64.b64decode(self.do("Page.captureScreenshot", format="png")["data"])
 
     def die(self) -> None:
         """End the browser as a phone ends it that runs out of memory: at once and unasked."""
