@@ -70,8 +70,10 @@ class Window(QWidget):
         self.tools = MapTools(desk, self.canvas)
         self.backdrop = BackdropKeeper(desk, self.canvas)
         self.card = TreeCard(desk, self.canvas)
+        survey = SurveyPage(desk, self.canvas)
+        survey.heights_wanted.connect(lambda: self.backdrop.show_heights(self))
         made: Sequence[Page] = (
-            SurveyPage(desk, self.canvas),
+            survey,
             ChoosePage(desk, self.canvas),
             CollectPage(desk, self.canvas),
             AftercarePage(desk, self.canvas),

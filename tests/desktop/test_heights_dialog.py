@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 from standmap.cli.main import run
 from standmap.desktop.backdrop.heights_dialog import HeightsDialog
 from standmap.desktop.desk import Desk
+from standmap.desktop.pages.survey.page import SurveyPage
 from standmap.desktop.window import Window
 from standmap.settings import Settings
 from tests.formats.raster_files import EAST, LAT, LON, NORTH, marked_picture, write_tiff
@@ -74,6 +75,17 @@ def test_heights_are_chosen_with_the_keyboard_told_and_taken_out(
     qtbot.mouseClick(dialog.off, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: dialog.known is None, timeout=20_000)
     assert window.desk.seen.stand.terrain is None
+    dialog.close()
+
+
+def test_the_survey_page_leads_to_them(window: Window, qtbot: QtBot) -> None:
+    window.show_page("survey")
+    page = window.pages["survey"]
+    assert isinstance(page, SurveyPage)
+    qtbot.mouseClick(page.home.heights, Qt.MouseButton.LeftButton)
+    dialog = window.findChild(HeightsDialog)
+    assert isinstance(dialog, HeightsDialog)
+    assert dialog.isVisible()
     dialog.close()
 
 

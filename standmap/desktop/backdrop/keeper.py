@@ -43,11 +43,6 @@ class BackdropKeeper(QObject):
 
             BackdropDialog(self._desk, self, window).open()
 
-        def show_heights() -> None:
-            from standmap.desktop.backdrop.heights_dialog import HeightsDialog
-
-            HeightsDialog(self._desk, self, window).open()
-
         return [
             Action(
                 "map.backdrop",
@@ -60,7 +55,7 @@ class BackdropKeeper(QObject):
             Action(
                 "map.heights",
                 tr("heights of the ground..."),
-                show_heights,
+                lambda: self.show_heights(window),
                 enabled=lambda: self._desk.seen is not None and self._desk.seen.frame is not None,
                 words=tr("slope terrain DEM elevation hills uphill"),
             ),
@@ -71,6 +66,12 @@ class BackdropKeeper(QObject):
                 enabled=lambda: self.kept is not None and not self._desk.read_only,
             ),
         ]
+
+    def show_heights(self, window: QWidget) -> None:
+        """Show the sheet of the heights of the ground."""
+        from standmap.desktop.backdrop.heights_dialog import HeightsDialog
+
+        HeightsDialog(self._desk, self, window).open()
 
     def take_off(self) -> None:
         """Take the backdrop away, as one edit."""

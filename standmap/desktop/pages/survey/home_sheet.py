@@ -69,6 +69,7 @@ class HomeSheet(QWidget):
     live_wanted = Signal()
     adjust_wanted = Signal()
     draw_wanted = Signal(object)
+    heights_wanted = Signal()
     edit_wanted = Signal(str)
     remove_wanted = Signal(str)
     ground_looked_at = Signal(str)
@@ -155,6 +156,10 @@ class HomeSheet(QWidget):
             made.setToolTip(tr("draw: {kind}", kind=kind_words(kind)))
             self.draw[kind] = made
             grid.addWidget(made, place // 2, place % 2)
+        self.heights = button(
+            tr("heights..."), self.heights_wanted.emit, "link", tr("so that walks reckon with slopes")
+        )
+        grid.addWidget(self.heights, len(KINDS) // 2, len(KINDS) % 2)
         self.down.addLayout(grid)
 
     def _drawing(self, kind: GroundKind) -> Callable[[], None]:
@@ -194,6 +199,7 @@ class HomeSheet(QWidget):
         self.ground.show_rows([(_row(t.kind, t.name), t.key) for t in things])
         self.ground.setVisible(bool(things))
         self.on_ground.setVisible(bool(things))
+        self.heights.setEnabled(seen.frame is not None)
         for made in (self.files, self.tree, self.sights, self.move_tree, self.confirm_all, *self.draw.values()):
             made.setEnabled(not read_only)
 

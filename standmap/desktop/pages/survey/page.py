@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from standmap.desktop.actions import Action, always
@@ -42,6 +43,7 @@ class SurveyPage(Page):
     """The panel holds one sheet at a time: what there is to do, files being read, their review, or a form."""
 
     name = "survey"
+    heights_wanted = Signal()
 
     def __init__(self, desk: Desk, canvas: MapCanvas) -> None:
         super().__init__(desk, canvas, tr("Survey"))
@@ -76,6 +78,7 @@ class SurveyPage(Page):
         home.live_wanted.connect(self.live.begin)
         home.adjust_wanted.connect(self.adjusting.begin)
         home.draw_wanted.connect(hand.begin_draw)
+        home.heights_wanted.connect(self.heights_wanted)
         home.edit_wanted.connect(hand.begin_change)
         home.remove_wanted.connect(hand.remove)
         home.ground_looked_at.connect(self._look_at_ground)
