@@ -18,6 +18,9 @@ IntArray = NDArray[np.intp]
 AT_ONCE = 400_000
 """Straight lines looked at together."""
 
+STRAIGHT_M = 1e-3
+"""A way that leaves the straight line by less does not bend."""
+
 LEAST_MIN = 1e-12
 """A step between two points at one spot takes this long: a graph takes 0 for no step at all."""
 
@@ -186,6 +189,11 @@ def back(before: NDArray[np.int32], start: int, end: int) -> list[int]:
 
 
 def points_of(points: FloatArray, way: list[int]) -> tuple[Xy, ...]:
-    """Return the positions on a way, none twice in a row."""
-    line = [(x, y) for x, y in points[way].tolist()]
-    return tuple(xy for k, xy in enumerate(line) if k == 0 or xy != line[k - 1])
+    """Return the positions at which a way begins, bends and ends; one alone where it leads nowhere."""
+    import shapely
+
+    line = points[way]
+    if (line == line[0]).all():
+        return ((float(line[0, 0]), float(line[0, 1])),)
+    bent = shapely.get_coordinates(shapely.simplify(shapely.linestrings(line), STRAIGHT_M))
+    return tuple((x, y) for x, y in bent.tolist())

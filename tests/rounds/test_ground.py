@@ -41,6 +41,7 @@ def test_a_path_is_entered_at_the_angle_that_is_quickest() -> None:
     assert ways.minutes[0, 1] == pytest.approx(best, rel=2e-3)
     assert ways.cost_m[0, 1] == pytest.approx(length(ways.course(0, 1)))
     assert ways.cost_m[0, 1] > 200
+    assert len(ways.course(0, 1)) == 4  # onto the path, along it, off it
 
 
 def test_a_path_that_is_no_help_is_left_alone() -> None:
