@@ -11,20 +11,31 @@ function askToKeep() {
   if (keeps() && navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
 }
 
-/** The phone's own way back leads to the walk, and not out of the page. */
+let held = false;
+
+/** The phone's own way back leads to the walk first, and out of the page only from there. */
 function holdBack() {
+  if (held) return;
   try {
     history.pushState(null, "");
+    held = true;
   } catch (denied) {
     // Some viewers have no history.
   }
+}
+
+function wentBack() {
+  held = false;
+  if (state.begun_at === null || (page.className === "walk" && !(losesAll() && unsaved()))) return;
+  holdBack();
+  go("walk");
 }
 
 async function open() {
   await testKeeping();
   state = { ...fresh(), ...(await kept()) };
   dress();
-  addEventListener("popstate", () => { holdBack(); if (state.begun_at !== null) go("walk"); });
+  addEventListener("popstate", wentBack);
   addEventListener("beforeunload", (event) => { if (losesAll() && unsaved()) event.preventDefault(); });
   // The same walk in another tab: the newer one counts, or one would write over the other.
   addEventListener("storage", (event) => {
@@ -35,10 +46,7 @@ async function open() {
     }
   });
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", dress);
-  if (state.begun_at !== null) {
-    holdBack();
-    if (state.wants_position) watchPosition(moved);
-  }
+  if (state.begun_at !== null && state.wants_position) watchPosition(moved);
   resume();
   setInterval(() => { dress(); refresh(); }, TICK_MS);
 }

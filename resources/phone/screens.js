@@ -14,6 +14,7 @@ function show(name, parts, then) {
 }
 
 function go(name, key) {
+  if (name !== "walk") holdBack();
   change((now) => { now.screen = { name, key: key === undefined ? null : key }; });
   resume();
 }
@@ -53,7 +54,6 @@ function showStart() {
     change((now) => { if (now.begun_at === null) now.begun_at = momentNow(); });
     if (state.wants_position) watchPosition(moved);
     askToKeep();
-    holdBack();
     go("walk");
   }, { class: "main", id: "begin" });
   const draw = () => {
@@ -142,17 +142,18 @@ function showWalk() {
   const way = wayTo(next.trip, next.stop);
   if (before.key !== (next.stop ? next.stop.key : next.trip.number)) before = { key: next.stop ? next.stop.key : next.trip.number, along: 0 };
   const done = counts();
-  const time = el("span", {});
+  const time = el("span", { class: "second" });
+  const late = el("p", { class: "loud late", id: "late", role: "alert" });
   const hint = el("div", { class: "hint", "aria-live": "polite", id: "hint" });
   if (map === null) map = new WalkMap((stop) => (stop.key in state.entries ? go("entry", stop.key) : choose(stop)));
   const header = el("header", { class: "bar" },
     el("div", { class: "grow" }, el("strong", { class: "figure" }, word("done_of", { n: done.entered, m: done.all }),
       plan.purpose === "collecting" ? ` · ${volume(done.litres)}` : ""), el("br", {}), time),
     button(word("menu"), () => go("menu"), { id: "menu" }));
-  show("walk", [header, savedBar(), map.box, el("section", { class: "next" },
+  show("walk", [header, late, savedBar(), map.box, el("section", { class: "next" },
     next.stop ? stopCard(next.stop) : homeCard(next.trip), hint, next.stop ? stopButtons(next.stop) : homeButtons(next.trip))],
   () => {
-    drawTime(time);
+    drawTime(time, late);
     const told = guide(way, freshPosition(), before.along);
     before.along = told.along;
     hint.replaceChildren(...hintParts(told));
@@ -195,12 +196,12 @@ function homeButtons(trip) {
     plan.purpose === "collecting" ? button(word("trip_total"), () => go("total", trip.number), { id: "trip-total" }) : null);
 }
 
-function drawTime(time) {
+/** When to be back; past that, a bar that cannot be overlooked. */
+function drawTime(time, late) {
   const left = minutesLeft();
-  const late = left !== null && left < 0;
-  time.className = late ? "loud" : "second";
-  time.id = "back-by";
-  time.textContent = late ? word("too_late", { time: clock(plan.back_by), who: plan.contact }) : backBy();
+  late.hidden = left === null || left >= 0;
+  late.textContent = late.hidden ? "" : word("too_late", { time: clock(plan.back_by), who: plan.contact });
+  time.textContent = backBy();
 }
 
 function hintParts(told) {

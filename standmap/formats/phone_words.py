@@ -35,7 +35,7 @@ PHONE_WORDS: Mapping[str, str] = {
         "This phone keeps nothing that is entered here: when the page is closed, it is lost. Save the returns file "
         "after every tree, or write on the walk sheet on paper."
     ),
-    "keeps_nothing_short": "This phone keeps nothing: save the file after every tree, or use paper.",
+    "keeps_nothing_short": "This phone keeps nothing: save the file each time, or use paper.",
     # walking
     "map": "map of the walk",
     "nearer": "show it larger",

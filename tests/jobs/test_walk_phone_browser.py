@@ -311,7 +311,7 @@ def arrow_deg(phone: Phone) -> float | None:
 
 def test_the_way_is_told_without_a_position(phone: Phone, given: Given) -> None:
     begin(phone, given(walk()))
-    assert not phone.all("#back-by.loud")
+    assert not phone.find("#late").is_displayed()
     assert "36 m to walk\nnorth-east, 034° true" in told(phone, "to walk")
     emptied(phone, "1")
     # To the bridge first, though the tree stands due north beyond the water.
@@ -422,7 +422,7 @@ def test_bearings_are_told_as_a_compass_shows_them(phone: Phone, given: Given) -
 
 def test_a_time_that_has_passed_is_told_loudly(phone: Phone, given: Given) -> None:
     begin(phone, given(replace(walk(), back_by=datetime(2020, 3, 28, 9, 30, tzinfo=UTC))))
-    loud = phone.text("#back-by.loud")
+    loud = phone.text("#late")
     assert "turn home" in loud
     assert "somebody at home" in loud
 
@@ -535,3 +535,83 @@ def test_the_page_speaks_german(phone: Phone, given: Given) -> None:
     volume = written(phone).entries[0].volume
     assert volume is not None
     assert (volume.given, volume.ml) == ("2.75", 2750.0)
+
+
+CONTRAST = """
+const rgb = (text) => text.match(/[\\d.]+/g).map(Number);
+const light = ([r, g, b]) => [r, g, b].map((v) => v / 255)
+  .map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4))
+  .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+const ground = (e) => {
+  for (let one = e; one; one = one.parentElement) {
+    const colour = rgb(getComputedStyle(one).backgroundColor);
+    if (colour.length < 4 || colour[3] > 0) return colour;
+  }
+  return [255, 255, 255];
+};
+return [...document.querySelectorAll("body *")]
+  .filter((e) => [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()))
+  .filter((e) => !e.closest("svg") && e.checkVisibility())
+  .map((e) => {
+    const [a, b] = [light(rgb(getComputedStyle(e).color)), light(ground(e))];
+    return [(Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05), e.textContent];
+  });
+"""
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("keeps", [True, False])
+def test_everything_can_be_read_in_the_sun_and_at_night(phone: Phone, given: Given, dark: bool, keeps: bool) -> None:
+    """Contrast as WCAG 2.1 reckons it, success criterion 1.4.6: 7 to 1 for text; 4.5 to 1 for second text."""
+    phone.night(dark=dark)
+    page = given(replace(walk(), back_by=datetime(2020, 3, 28, 9, 30, tzinfo=UTC)))
+    if keeps:
+        phone.open(page)
+    else:
+        phone.open_without_origin(page)
+    ways: list[Callable[[], None]] = [
+        lambda: None,
+        lambda: phone.press("#begin"),
+        lambda: phone.press("#at-tree"),
+        lambda: phone.press("#unmeasured"),
+        lambda: phone.press("#menu"),
+        lambda: phone.press("#file"),
+    ]
+    for way in ways:
+        way()
+        contrasts = phone.js(CONTRAST)
+        assert contrasts
+        assert [(round(ratio, 1), text) for ratio, text in contrasts if ratio < 4.5] == []
+        assert sum(ratio >= 7 for ratio, _ in contrasts) >= 0.7 * len(contrasts)
+
+
+def test_the_buttons_stay_in_sight_on_a_small_phone(phone: Phone, given: Given) -> None:
+    phone.screen(320, 568)
+    late = replace(walk(names=NASTY), back_by=datetime(2020, 3, 28, 9, 30, tzinfo=UTC))
+    phone.open_without_origin(given(late))
+    phone.press("#begin")
+    foot = phone.js("return document.querySelector('#at-tree').getBoundingClientRect().bottom")
+    assert foot <= 568
+    assert phone.js("return document.querySelector('.map').clientHeight") >= 100
+
+
+def test_the_phones_own_way_back_leads_to_the_walk(phone: Phone, given: Given) -> None:
+    begin(phone, given(walk()))
+    phone.press("#at-tree")
+    phone.type(".stepper input", "4")
+    phone.driver.back()
+    phone.until(lambda: phone.all("#at-tree"))
+    phone.press("#at-tree")
+    assert phone.find(".stepper input").get_attribute("value") == "4"
+
+
+def test_the_map_follows_fingers(phone: Phone, given: Given) -> None:
+    begin(phone, given(walk()))
+    seen = "return document.querySelector('.map svg').getAttribute('viewBox').split(' ').map(Number)"
+    x, y, wide, _ = phone.js(seen)
+    phone.do("Input.synthesizeScrollGesture", x=150, y=250, xDistance=60, yDistance=40, gestureSourceType="touch")
+    phone.until(lambda: phone.js(seen)[0] < x - 1 and phone.js(seen)[1] < y - 1)
+    phone.do("Input.synthesizePinchGesture", x=150, y=250, scaleFactor=2.0, gestureSourceType="touch")
+    phone.until(lambda: phone.js(seen)[2] < 0.7 * wide)
+    phone.press("button[aria-label='show the way to the next tree']")
+    phone.until(lambda: phone.js(seen)[2] == pytest.approx(wide))
