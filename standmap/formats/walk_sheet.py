@@ -109,9 +109,13 @@ def _part(sheet: WalkSheet, part: SheetPart, units: UnitsShown, width_mm: float,
     high = left - _height_mm(cautions, room) if beside else max(left, LEAST_MAP_MM)
     chart = WalkMap(part, sheet.ground, width_mm, high)
     key.scale = chart.view.scale
-    table = trip_tables(part.trips, sheet.columns, width_mm)
+    table = [*_above_table(sheet.at_each_stop, room), *trip_tables(part.trips, sheet.columns, width_mm)]
     first: list[Flowable] = [*top, chart, key, *emergency]
     return [*first, *cautions, PageBreak(), *table] if beside else [*first, PageBreak(), *cautions, *table]
+
+
+def _above_table(block: Block, room_pt: float) -> list[Flowable]:
+    return [*_lines(block, BODY_PT, room_pt), Spacer(1, 3 * mm)] if block.lines else []
 
 
 def _height_mm(flowables: Sequence[Flowable], room_pt: float) -> float:

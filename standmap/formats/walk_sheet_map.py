@@ -63,7 +63,7 @@ class WalkMap(Flowable):
         super().__init__()
         self._part, self._ground = part, ground
         self.width, self.height = width_mm * mm, height_mm * mm
-        self.view = view_of(_walked(part), width_mm, height_mm)
+        self.view = _view(part, ground, width_mm, height_mm)
 
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
         """Return how large it is, points."""
@@ -126,11 +126,23 @@ def _walked(part: SheetPart) -> FloatArray:
     return np.asarray(points, dtype=np.float64).reshape(-1, 2)
 
 
+def _view(part: SheetPart, ground: Ground, width_mm: float, height_mm: float) -> MapView:
+    """Return the view of a walk; gates that do not make its scale smaller are on it too."""
+    shown = _walked(part)
+    view = view_of(shown, width_mm, height_mm)
+    for spot in ground.spots:
+        if spot.sign is Sign.GATE:
+            wider = view_of(np.vstack([shown, spot.at]), width_mm, height_mm)
+            if wider.scale == view.scale:
+                shown, view = np.vstack([shown, spot.at]), wider
+    return view
+
+
 def _on_map(spots: Sequence[Spot], view: MapView) -> list[tuple[Spot, float, float]]:
-    if not spots:
-        return []
-    at = view.on_paper([s.at for s in spots])
-    return [(s, x, y) for s, (x, y), seen in zip(spots, at.tolist(), view.holds(at), strict=True) if seen]
+    """Return the places whose whole sign is on the map, and where."""
+    at, half = view.on_paper([s.at for s in spots]), SIGN_MM / 2
+    seen = view.holds(at - half) & view.holds(at + half)
+    return [(s, x, y) for s, (x, y), whole in zip(spots, at.tolist(), seen, strict=True) if whole]
 
 
 def _numbers(part: SheetPart, view: MapView) -> Iterator[_Number]:

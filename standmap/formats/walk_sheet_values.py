@@ -185,6 +185,8 @@ class WalkSheet:
         In a heavy frame on the first page of each part.
     cautions
         Below it.
+    at_each_stop
+        Above the table of each part.
     last
         On the last pages, once for all parts.
     legend
@@ -200,6 +202,7 @@ class WalkSheet:
     north: North
     emergency: Block
     cautions: Block
+    at_each_stop: Block
     last: tuple[Block, ...]
     legend: dict[Sign, str]
     scale_note: str = ""

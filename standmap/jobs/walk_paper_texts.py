@@ -8,10 +8,10 @@ from enum import StrEnum
 from standmap.formats.paper_type import isolated
 from standmap.formats.walk_sheet_values import Block, North, SheetPart, SheetTrip, Sign, WalkSheet
 from standmap.jobs.cautions import TAPPING, WALKING
-from standmap.jobs.planned_round import PlannedRound, PlannedTrip, Purpose
+from standmap.jobs.planned_round import PlannedRound, PlannedTrip, Purpose, Todo
 from standmap.jobs.walk_paper import PaperOptions, Say
 from standmap.jobs.walk_paper_ground import Flat, ground_of, signs_of
-from standmap.jobs.walk_paper_rows import Rows, columns_of
+from standmap.jobs.walk_paper_rows import Rows, columns_of, common_todo, row_for
 from standmap.stand.ground import Place, PlaceKind
 from standmap.stand.snapshot import Stand
 from standmap.survey.coordinates import decimal_text
@@ -49,8 +49,19 @@ class _Composing:
         self._north, self._no_north = _north_of(planned)
         self._magnetic_wanted = options.magnetic
         self._flat = Flat.of(stand, planned)
+        self._stops = [stop for trip in planned.trips for stop in trip.stops]
+        self._said_once = common_todo(self._stops)
+        self._own_todo = any(todo not in self._said_once for stop in self._stops for todo in stop.todo)
+        self._row = row_for(planned.purpose, own_todo=self._own_todo)
         self._rows = Rows(
-            planned.purpose, self._flat, self._units, self._say, self._north if options.magnetic else None
+            row=self._row,
+            purpose=planned.purpose,
+            day=planned.day,
+            flat=self._flat,
+            units=self._units,
+            say=self._say,
+            magnetic=self._north if options.magnetic else None,
+            said_once=self._said_once,
         )
 
     def sheet(self) -> WalkSheet:
@@ -63,11 +74,12 @@ class _Composing:
         return WalkSheet(
             title=f"{self._name} · {say(str(planned.purpose))} · {say(planned.day.isoformat())}",
             parts=tuple(self._part(who, collectors) for who in collectors),
-            columns=columns_of(planned.purpose, self._units, say),
+            columns=columns_of(self._row, self._units, say),
             ground=ground,
             north=North(letter, None if self._north is None else self._north.deg, text),
             emergency=self._emergency(),
             cautions=Block(say("take care"), tuple(map(self._told, _cautions(planned)))),
+            at_each_stop=Block(self._when(), tuple(map(self._with_source, self._said_once))),
             last=self._last(),
             legend={
                 Sign.STOP: say("a stop and its number"),
@@ -81,6 +93,13 @@ class _Composing:
     def _told(self, sentence: str) -> str:
         """Return a job's sentence in the person's language and units."""
         return self._units.in_sentence(self._say(sentence))
+
+    def _when(self) -> str:
+        """Return what stands over what is done at each stop: what is asked of the single tree comes first."""
+        return self._say("at each stop, once its own row is ticked" if self._own_todo else "at each stop")
+
+    def _with_source(self, todo: Todo) -> str:
+        return f"{self._told(todo.text)} ({self._say(todo.source)})" if todo.source else self._told(todo.text)
 
     def _part(self, who: int, collectors: list[int]) -> SheetPart:
         say = self._say
@@ -100,7 +119,7 @@ class _Composing:
         stops, long = sum(len(t.stops) for t in trips), (self._units.distance(length_m), f"{minutes:.0f} min")
         facts = [
             (Fact.DAY, say(planned.day.isoformat())),
-            (Fact.WHO, LONG_BLANK),
+            (Fact.WHO, isolated(trips[0].who) or LONG_BLANK),
             (Fact.SETS_OUT, self._clock(begun) or BLANK),
             (Fact.BACK_BY, _hours(planned.back_by) or BLANK),
             (Fact.FROM, isolated((trips[0].start or planned.start).name)),
@@ -182,6 +201,9 @@ class _Composing:
     def _notes(self) -> list[str]:
         """Return what is assumed, in English."""
         notes = [*self._planned.notes]
+        once = {todo.source for todo in self._said_once}
+        sources = dict.fromkeys(todo.source for stop in self._stops for todo in stop.todo)
+        notes += [source for source in sources if source and source not in once]
         notes.append("a bearing is that of the first stretch of a way; where that bends, the map shows how it goes on")
         if self._north is not None:
             notes.append(f"{wording(self._north)} ({footing(self._north)})")

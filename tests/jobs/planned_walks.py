@@ -55,10 +55,16 @@ def planned_of(
     """Return a walk over all trees in their order, with everything that may be told of one."""
     tank = next(p for p in stand.places if p.kind is PlaceKind.TANK)
     todo = {
-        Purpose.COLLECTING: (),
-        Purpose.TAPPING: (Todo("read the tag: is this the tree?"),),
+        Purpose.COLLECTING: (Todo("pour into the can", "common practice, no source"),),
+        Purpose.TAPPING: (Todo("set the tube", "common practice, no source"), Todo("write down height and side")),
         Purpose.CLOSING: (Todo("take the tube out"), Todo("plug with a peg of 10 mm")),
     }[purpose]
+    out = datetime(2026, 3, 28, 5, 45, tzinfo=timezone(timedelta(hours=2)))
+
+    def own(tree: Tree) -> tuple[Todo, ...]:
+        asked = Todo(f"may I drill this one? {tree.name} is fit", "the cautious set")
+        return (asked,) if purpose is Purpose.TAPPING else ()
+
     trips: list[PlannedTrip] = []
     for first in range(0, len(stand.trees), per_trip):
         stops, at = [], tank.at
@@ -68,7 +74,8 @@ def planned_of(
                 RoundStop(
                     order=k + 1, tree=tree, hole=hole, litres=2.5, load_kg=1 + 2.6 * (k - first + 1), leg_m=20.0,
                     bearing_true_deg=44.6, bends=k % 2 == 1, minutes=4.0 * k, key=f"k{k}", course=(at, tree.at),
-                    climb_m=3.0 if k % 3 == 0 else 0.0, todo=todo, cautions=("check the tag",) if k % 7 == 0 else (),
+                    climb_m=3.0 if k % 3 == 0 else 0.0, todo=(*own(tree), *todo),
+                    cautions=("check the tag",) if k % 7 == 0 else (), full_at=out + timedelta(hours=8 * k),
                 )
             )  # fmt: skip
             at = tree.at
@@ -80,8 +87,6 @@ def planned_of(
                 start=tank, end=tank, sets_out_min=25.0 * (number - 1), home_m=90.0, home_course=(at, tank.at),
             )
         )  # fmt: skip
-    zone = timezone(timedelta(hours=2))
-    out = datetime(2026, 3, 28, 5, 45, tzinfo=zone)
     light = Light(*(out + timedelta(minutes=m) for m in (-33, 5, 783, 822, 5)))
     return PlannedRound(
         day=DAY, start=tank, seed=1, repeatable=True, proved=False, stopped="", length_m=480.0 * len(trips),

@@ -45,8 +45,26 @@ def test_a_sheet_tells_all_that_a_walk_needs(paper: str, size: tuple[float, floa
     ):  # fmt: skip
         assert wanted in " ".join(first.split()), wanted
     wanted_of = {
-        Purpose.COLLECTING: ("measured, L", "2.5 L", "3.6 kg", "90 cm up", "south (170°)", "poured out there"),
-        Purpose.TAPPING: ("height, cm", "side, °", "depth, mm", "bit, mm", "read the tag: is this the tree?"),
+        Purpose.COLLECTING: (
+            "measured, L",
+            "2.5 L",
+            "full at 13:45",
+            "full tomorrow, 05:45",
+            "at each stop – pour into the can (common",
+            "3.6 kg",
+            "90 cm up",
+            "south (170°)",
+            "poured out there",
+        ),
+        Purpose.TAPPING: (
+            "height, cm",
+            "side, °",
+            "depth, mm",
+            "bit, mm",
+            "may I drill this one? B05 is fit",
+            "the cautious set",
+            "at each stop, once its own row is ticked – set the tube (common practice, no source)",
+        ),
         Purpose.CLOSING: ("tube out", "plugged", "left open", "plug with a peg of 10 mm", "90 cm up"),
     }
     for wanted in (
@@ -55,6 +73,33 @@ def test_a_sheet_tells_all_that_a_walk_needs(paper: str, size: tuple[float, floa
         "own records of three nights", "back to tank: 90 m", "sets out 06:10, tank",
     ):  # fmt: skip
         assert wanted in told, wanted
+
+
+def test_what_is_the_same_at_every_stop_is_said_once() -> None:
+    stand = stand_of(NAMES)
+    told = text(walk_paper(planned_of(stand, purpose=Purpose.CLOSING), stand, "wood"))
+    assert told.count("plug with a peg of 10 mm") == 1
+    assert "to do" not in told
+    planned = planned_of(stand, purpose=Purpose.TAPPING)
+    told = text(walk_paper(planned, stand, "wood"))
+    assert told.count("set the tube") == 1
+    assert told.count("is fit") == len(NAMES)
+    assert told.count("the cautious set") == 1
+    # A walk with one stop has all of it in the row.
+    alone = replace(planned, trips=(replace(planned.trips[0], stops=planned.trips[0].stops[:1]),))
+    told = text(walk_paper(alone, stand, "wood"))
+    assert "at each stop" not in told
+    assert "set the tube" in told
+
+
+def test_who_walks_is_named_where_it_is_known() -> None:
+    stand = stand_of(NAMES)
+    planned = planned_of(stand, collectors=2)
+    assert text(walk_paper(planned, stand, "wood")).count("who walks __") == 2
+    named = replace(planned, trips=tuple(replace(t, who=f"walker {t.collector}") for t in planned.trips))
+    told = text(walk_paper(named, stand, "wood"))
+    assert "who walks walker 1" in told
+    assert "who walks walker 2" in told
 
 
 def test_every_page_is_numbered_and_says_whose_it_is() -> None:
