@@ -58,7 +58,7 @@ function showStart() {
   }, { class: "main", id: "begin" });
   const draw = () => {
     begin.disabled = state.collector === null;
-    who.replaceChildren(...collectors().map((one) => toggle(word("collector", { n: one }), state.collector === one, () => {
+    who.replaceChildren(...collectors().map((one) => toggle(called(one), state.collector === one, () => {
       change((now) => { now.collector = one; });
       draw();
     })));
@@ -101,6 +101,11 @@ function kitList() {
       change((now) => { now.kit = now.kit.includes(i) ? now.kit.filter((one) => one !== i) : [...now.kit, i]; });
       event.currentTarget.setAttribute("aria-pressed", state.kit.includes(i) ? "true" : "false");
     })));
+}
+
+function called(collector) {
+  const { who } = plan.trips.find((trip) => trip.collector === collector);
+  return who ? own(who) : word("collector", { n: collector });
 }
 
 function backBy() {
@@ -170,6 +175,7 @@ function choose(stop) {
 function stopCard(stop) {
   const facts = [
     plan.purpose === "collecting" ? word("expected", { l: volume(stop.litres) }) : "",
+    stop.full_at === null ? "" : word("full_by", { time: clock(stop.full_at) }),
     word("trip_of", { n: tripOf(stop).number, m: myTrips().length }),
   ].filter(Boolean).join(" · ");
   return el("div", { class: "who" }, el("span", { class: "disk" }, String(stop.order)),

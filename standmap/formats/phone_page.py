@@ -90,6 +90,8 @@ class PhoneStop:
         What is known of it, such as the place of its hole on the stem.
     todo
         What to do there, each with its source or "".
+    full_at
+        When its vessel is expected to run over.
     """
 
     key: str
@@ -103,17 +105,19 @@ class PhoneStop:
     about: tuple[str, ...] = ()
     todo: tuple[tuple[str, str], ...] = ()
     cautions: tuple[str, ...] = ()
+    full_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PhoneTrip:
-    """A walk out and back; `home` is the line from the last stop to where it is emptied."""
+    """A walk out and back; `home` is the line from the last stop to where it is emptied, `who` the collector's name."""
 
     number: int
     collector: int
     end: str
     stops: tuple[PhoneStop, ...]
     home: Course
+    who: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +273,7 @@ def _trip(trip: PhoneTrip, plane: _Plane) -> dict[str, Any]:
     return {
         "number": trip.number,
         "collector": trip.collector,
+        "who": trip.who,
         "end": trip.end,
         "home": plane.line(trip.home),
         "stops": [
@@ -284,6 +289,7 @@ def _trip(trip: PhoneTrip, plane: _Plane) -> dict[str, Any]:
                 "about": list(stop.about),
                 "todo": [{"text": text, "source": source} for text, source in stop.todo],
                 "cautions": list(stop.cautions),
+                "full_at": _moment(stop.full_at),
             }
             for stop in trip.stops
         ],

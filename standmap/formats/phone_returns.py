@@ -164,9 +164,10 @@ def phone_returns_of(text: str, where: str = "the text") -> PhoneReturns:
         raise UserError(f"{where}: is not a whole JSON text; its end may be missing", _AGAIN) from None
     if not isinstance(held, dict) or held.get("format") != RETURNS_FORMAT:
         raise UserError(f"{where}: is not a returns file of a walk", "choose the file that the phone saved")
-    if held.get("version") != RETURNS_VERSION:
+    version = shown(str(held.get("version")))
+    if version != str(RETURNS_VERSION):
         raise UserError(
-            f"{where}: is written in layout {shown(str(held.get('version')))}, and this program reads layout {RETURNS_VERSION}",
+            f"{where}: is written in layout {version}, and this program reads layout {RETURNS_VERSION}",
             "use the newer program",
         )
     try:

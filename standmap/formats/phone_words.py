@@ -45,6 +45,7 @@ PHONE_WORDS: Mapping[str, str] = {
     "done_of": "$n of $m",
     "menu": "menu",
     "expected": "expected $l",
+    "full_by": "runs over about $time",
     "trip_of": "trip $n of $m",
     "trip": "trip $n",
     "way_home": "way home of trip $n",

@@ -125,17 +125,17 @@ def _cautions(planned: PlannedRound) -> tuple[str, ...]:
 
 
 def _trip(trip: PlannedTrip, planned: PlannedRound, told: Callable[[str], str], units: UnitsShown) -> PhoneTrip:
-    legs = legs_of(trip)
     return PhoneTrip(
         number=trip.number,
         collector=trip.collector,
         end=(trip.end or trip.start or planned.start).name,
-        stops=tuple(_stop(stop, leg, told, units) for stop, leg in zip(trip.stops, legs, strict=False)),
-        home=legs[-1],
+        stops=tuple(_stop(stop, told, units) for stop in trip.stops),
+        home=trip.home_course,
+        who=trip.who,
     )
 
 
-def _stop(stop: RoundStop, leg: Course, told: Callable[[str], str], units: UnitsShown) -> PhoneStop:
+def _stop(stop: RoundStop, told: Callable[[str], str], units: UnitsShown) -> PhoneStop:
     about = []
     hole = stop.hole
     if hole is not None and hole.height_mm is not None:
@@ -152,28 +152,12 @@ def _stop(stop: RoundStop, leg: Course, told: Callable[[str], str], units: Units
         at=stop.tree.at,
         litres=stop.litres,
         high_l=max(stop.high_l, stop.litres),
-        leg=leg,
+        leg=stop.course,
         about=tuple(about),
         todo=tuple((told(one.text), told(one.source)) for one in stop.todo),
         cautions=tuple(map(told, stop.cautions)),
+        full_at=stop.full_at,
     )
-
-
-def legs_of(trip: PlannedTrip) -> tuple[Course, ...]:
-    """Return the line to each stop of a trip, then the line home; cut from the trip's own where stops have none."""
-    if trip.stops and all(stop.course for stop in trip.stops):
-        return (*(stop.course for stop in trip.stops), trip.home_course)
-    legs: list[Course] = []
-    leg = list(trip.course[:1])
-    waiting = [stop.tree.at for stop in trip.stops]
-    for at in trip.course[1:]:
-        leg.append(at)
-        while waiting and at == waiting[0]:
-            legs.append(tuple(leg))
-            leg = [at]
-            waiting.pop(0)
-    missing = len(waiting)
-    return (*legs, *[()] * missing, tuple(leg))
 
 
 def _ground(stand: Stand, planned: PlannedRound) -> PhoneGround:

@@ -102,6 +102,6 @@ def two_collectors() -> PlannedRound:
     """Return the same walk shared by two people, each with two trees."""
     planned = walk()
     whole = planned.trips[0]
-    first = replace(whole, stops=whole.stops[:2], home_course=(COURSES[1][-1], at(0, 0)))
+    first = replace(whole, who="Ann", stops=whole.stops[:2], home_course=(COURSES[1][-1], at(0, 0)))
     second = replace(whole, number=2, collector=2, stops=whole.stops[2:])
     return replace(planned, trips=(first, second))

@@ -201,6 +201,7 @@ def test_gallons_come_home_as_they_were_given(phone: Phone, given: Given) -> Non
 def test_two_people_each_walk_their_own_part(phone: Phone, given: Given) -> None:
     phone.open(given(two_collectors()))
     assert phone.find("#begin").get_attribute("disabled")
+    assert phone.text().count("Ann") == 1  # the other one gave no name
     phone.press_text("collector 2")
     phone.press("#begin")
     assert "0 of 2" in phone.text()
