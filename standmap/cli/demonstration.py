@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from standmap.cli.round_answer import show_round, show_walking_cautions
+from standmap.cli.round_shown import show_round, show_walking_cautions
 from standmap.cli.terminal import note, say, stoppable, table
 
 if TYPE_CHECKING:

@@ -1,29 +1,26 @@
-"""A planned round as JSON and as a table."""
+"""A planned round as JSON."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from standmap.cli.terminal import note, say, table
-
 if TYPE_CHECKING:
-    from standmap.jobs.planned_round import PlannedRound
+    from standmap.jobs.planned_round import Light, PlannedRound, PlannedTrip, Purpose, RoundStop
     from standmap.jobs.round_editing import EditedRound
+    from standmap.jobs.round_tanks import Standing
 
 
-def show_walking_cautions() -> None:
-    """Write the cautions of the walk."""
-    from standmap.jobs.cautions import WALKING
+def round_json(planned: PlannedRound, edited: EditedRound | None = None, walk: str | None = None) -> dict[str, object]:
+    """Return a round in its documented JSON shape; one ordered by hand says what that costs.
 
-    for text in WALKING:
-        note(f"caution: {text}")
-
-
-def round_json(planned: PlannedRound, edited: EditedRound | None = None) -> dict[str, object]:
-    """Return a round in its documented JSON shape; one ordered by hand says what that costs."""
-    answer = _answer(planned)
+    Parameters
+    ----------
+    walk
+        Key of the walk as it was given out, None where it was not kept.
+    """
+    answer = _answer(planned, walk)
     if edited is not None:
         answer["by_hand"] = {
             "more_m": round(edited.more_m, 2),
@@ -33,42 +30,91 @@ def round_json(planned: PlannedRound, edited: EditedRound | None = None) -> dict
     return answer
 
 
-def _answer(planned: PlannedRound) -> dict[str, object]:
+def _answer(planned: PlannedRound, walk: str | None) -> dict[str, object]:
     return {
         "date": planned.day.isoformat(),
+        "for": str(planned.purpose),
+        "walk": walk,
         "seed": planned.seed,
         "repeatable": planned.repeatable,
+        "aim": planned.aim,
+        "proved": planned.proved,
+        "gap_percent": None if planned.gap_percent is None else round(planned.gap_percent, 2),
         "taps": planned.taps,
         "length_m": round(planned.length_m, 2),
         "minutes": round(planned.minutes, 1),
-        "trips": [
-            {
-                "collector": t.collector,
-                "length_m": round(t.length_m, 2),
-                "minutes": round(t.minutes, 1),
-                "max_load_kg": round(t.max_load_kg, 3),
-                "stops": [
-                    {
-                        "tree": s.tree.name,
-                        "id": s.tree.key,
-                        "litres": round(s.litres, 3),
-                        "load_kg": round(s.load_kg, 3),
-                        "leg_m": round(s.leg_m, 2),
-                        "bearing_true_deg": round(s.bearing_true_deg, 1) % 360,
-                    }
-                    for s in t.stops
-                ],
-            }
-            for t in planned.trips
-        ],
+        "effort_kg_m": round(planned.effort_kg_m, 1),
+        "from": planned.start.name,
+        "sets_out": _moment(planned.sets_out),
+        "back_by": _moment(planned.back_by),
+        "contact": planned.contact,
+        "light": None if planned.light is None else _light(planned.light),
+        "trips": [_trip(trip, planned) for trip in planned.trips],
         "left_out": _left_out(planned.left_out),
+        "kit": [{"what": line.what, "count": line.count, "note": line.note} for line in planned.kit],
+        "notes": list(planned.notes),
+        "cautions": list(planned.cautions),
     }
 
 
-def no_round_json(day: date, seed: int, left_out: Iterable[tuple[str, str]]) -> dict[str, object]:
-    """Return the same shape for a day on which there is nothing to collect."""
+def _trip(trip: PlannedTrip, planned: PlannedRound) -> dict[str, object]:
+    return {
+        "collector": trip.collector,
+        "who": trip.who,
+        "from": (trip.start or planned.start).name,
+        "to": (trip.end or trip.start or planned.start).name,
+        "sets_out_min": round(trip.sets_out_min, 1),
+        "length_m": round(trip.length_m, 2),
+        "minutes": round(trip.minutes, 1),
+        "max_load_kg": round(trip.max_load_kg, 3),
+        "effort_kg_m": round(trip.effort_kg_m, 1),
+        "home_m": round(trip.home_m, 2),
+        "home_min": round(trip.home_min, 1),
+        "stops": [_stop(stop) for stop in trip.stops],
+    }
+
+
+def _stop(stop: RoundStop) -> dict[str, object]:
+    return {
+        "order": stop.order,
+        "tree": stop.tree.name,
+        "id": stop.tree.key,
+        "hole": stop.hole_number,
+        "hole_id": None if stop.hole is None else stop.hole.key,
+        "litres": round(stop.litres, 3),
+        "high_l": round(stop.high_l, 3),
+        "full_at": _moment(stop.full_at),
+        "load_kg": round(stop.load_kg, 3),
+        "leg_m": round(stop.leg_m, 2),
+        "leg_min": round(stop.leg_min, 1),
+        "climb_m": round(stop.climb_m, 1),
+        "bearing_true_deg": round(stop.bearing_true_deg, 1) % 360,
+        "bends": stop.bends,
+        "minute": round(stop.minutes, 1),
+        "todo": [{"text": todo.text, "source": todo.source} for todo in stop.todo],
+        "cautions": list(stop.cautions),
+    }
+
+
+def _light(light: Light) -> dict[str, str | None]:
+    return {
+        "civil_dawn": _moment(light.civil_dawn),
+        "sunrise": _moment(light.sunrise),
+        "sunset": _moment(light.sunset),
+        "civil_dusk": _moment(light.civil_dusk),
+        "lamp_until": _moment(light.lamp_until),
+    }
+
+
+def _moment(at: datetime | None) -> str | None:
+    return None if at is None else at.isoformat(timespec="minutes")
+
+
+def no_round_json(day: date, purpose: Purpose, seed: int, left_out: Iterable[tuple[str, str]]) -> dict[str, object]:
+    """Return the same shape, as far as it goes, for a day on which there is nothing to do."""
     return {
         "date": day.isoformat(),
+        "for": str(purpose),
         "seed": seed,
         "repeatable": True,
         "taps": 0,
@@ -83,54 +129,23 @@ def _left_out(pairs: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
     return [{"tree": name, "why": why} for name, why in pairs]
 
 
-def show_round(planned: PlannedRound, edited: EditedRound | None = None) -> None:
-    """Write a round as a table; one ordered by hand with what that costs."""
-    taps = f"{planned.taps} tap{'s' if planned.taps != 1 else ''}"
-    count = f"{len(planned.trips)} trip{'s' if len(planned.trips) != 1 else ''}"
-    say(
-        f"{planned.day.isoformat()}, from {planned.start.name}: {taps}, {count}, "
-        f"{planned.length_m:.0f} m, {planned.minutes:.0f} min"
-    )
-    say(_how_sure(planned) if edited is None else f"ordered by hand: {edited.cost} against the best found")
-    for trip in planned.trips:
-        say()
-        who = f", collector {trip.collector}" if any(t.collector != trip.collector for t in planned.trips) else ""
-        say(
-            f"trip {trip.number}{who}: {trip.length_m:.0f} m, {trip.minutes:.0f} min, at most {trip.max_load_kg:.1f} kg"
-        )
-        table(
-            [
-                ("order", "right"),
-                ("tree", "left"),
-                ("leg", "right"),
-                ("true", "right"),
-                ("", "left"),
-                ("litres", "right"),
-                ("load", "right"),
-                ("minute", "right"),
-            ],
-            (
-                (
-                    str(s.order),
-                    s.tree.name if s.hole_number == 1 else f"{s.tree.name} hole {s.hole_number}",
-                    f"{s.leg_m:.0f} m",
-                    f"{round(s.bearing_true_deg) % 360:03d}°",
-                    "bends" if s.bends else "",
-                    f"{s.litres:.1f} L",
-                    f"{s.load_kg:.1f} kg",
-                    f"{s.minutes:.0f}",
-                )
-                for s in trip.stops
-            ),
-        )
-    if planned.left_out:
-        say()
-        for name, why in planned.left_out:
-            say(f"left out: {name}: {why}")
-    say()
-
-
-def _how_sure(planned: PlannedRound) -> str:
-    shortest = "no shorter round exists" if planned.proved else "the best found; a shorter one may exist"
-    again = "the same again with this seed" if planned.repeatable else "another run may order it otherwise"
-    return f"{shortest}; {again}"
+def standings_json(day: date, purpose: Purpose, standings: Iterable[Standing]) -> dict[str, object]:
+    """Return where a tank or the car would stand best, in its documented JSON shape."""
+    return {
+        "date": day.isoformat(),
+        "for": str(purpose),
+        "places": [
+            {
+                "place": one.place.name,
+                "kind": str(one.place.kind),
+                "lon": one.place.at[0],
+                "lat": one.place.at[1],
+                "trips": one.trips,
+                "taps": one.taps,
+                "length_m": round(one.length_m, 2),
+                "minutes": round(one.minutes, 1),
+                "effort_kg_m": round(one.effort_kg_m, 1),
+            }
+            for one in standings
+        ],
+    }

@@ -3,18 +3,121 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, replace
 from datetime import time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from standmap.errors import UserError
 
 if TYPE_CHECKING:
-    from standmap.jobs.round_options import FromHere, Walker
+    from standmap.jobs.planned_round import Purpose
+    from standmap.jobs.round_options import FromHere, RoundOptions, Walker
+    from standmap.settings import Settings
 
 _TIME = re.compile(r"(\d{1,2}):(\d{2})")
 _LOAD = re.compile(r"(\d+(?:\.\d+)?)\s*kg", re.IGNORECASE)
 _FROM = re.compile(r"from\s+(.+)", re.IGNORECASE)
 _PAIR = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """The options of the command as they were typed; None where nothing was."""
+
+    purpose: str
+    trees: list[str] | None
+    not_today: list[str] | None
+    start: str | None
+    tank: list[str] | None
+    aim: str | None
+    capacity_kg: float | None
+    can_kg: float | None
+    dark: bool
+    wet: bool
+    barrow: float | None
+    swap_vessels: bool | None
+    collectors: int | None
+    collector: list[str] | None
+    sets_out: str | None
+    latest: str | None
+    handling_min: float | None
+    margin_min: float | None
+    contact: str
+    run_l: float | None
+    vessel_l: float | None
+    seed: int
+    together: list[str] | None
+    from_here: str | None
+    done: list[str] | None
+    carrying: float | None
+
+    def options(self, settings: Settings) -> RoundOptions:
+        """Return how the walk is to be; what was not typed is as the person has set it.
+
+        Raises
+        ------
+        UserError
+            If a text stands for nothing, or two options contradict each other.
+        """
+        from standmap.jobs.preferences import round_options
+
+        if self.trees is not None and not names_of(self.trees):
+            raise UserError("--trees names no tree", "name some, or leave it out for all that is asked for")
+        if self.collectors is not None and self.collector:
+            raise UserError("--collectors and --collector both say who walks", "leave one of them out")
+        groups = tuple(names_of([group]) for group in self.together or [])
+        if any(len(group) < 2 for group in groups):
+            raise UserError("--together names one tree only", "name two or more, such as --together B1,B2")
+        said: dict[str, Any] = {
+            "aim": self.aim,
+            "capacity_kg": self.capacity_kg,
+            "can_kg": self.can_kg,
+            "collectors": self.collectors,
+            "swap_vessels": self.swap_vessels,
+            "margin_min": self.margin_min,
+            "run_ml": None if self.run_l is None else self.run_l * 1000,
+            "vessel_ml": None if self.vessel_l is None else self.vessel_l * 1000,
+        }
+        return replace(
+            round_options(settings),
+            **{name: value for name, value in said.items() if value is not None},
+            purpose=purpose_of(self.purpose),
+            capacity_as_given=self.capacity_kg is not None,
+            trees=names_of(self.trees),
+            not_today=names_of(self.not_today),
+            start=self.start,
+            tanks=names_of(self.tank),
+            dark=self.dark,
+            wet=self.wet,
+            barrow_kg=self.barrow,
+            walkers=tuple(walker_of(text) for text in self.collector or []),
+            sets_out=hour_of(self.sets_out),
+            latest=hour_of(self.latest),
+            handling_min=self.handling_min,
+            contact=" ".join(self.contact.split()),
+            seed=self.seed,
+            together=groups,
+            from_here=from_here_of(self.from_here, self.carrying),
+            done=names_of(self.done),
+        )
+
+
+def purpose_of(text: str) -> Purpose:
+    """Return what a walk is for.
+
+    Raises
+    ------
+    UserError
+        If the text is none of it.
+    """
+    from standmap.jobs.planned_round import Purpose
+
+    try:
+        return Purpose(text.strip().casefold())
+    except ValueError:
+        raise UserError(
+            f"'{text[:40]}' is nothing that a walk is for", f"choose one of: {', '.join(Purpose)}"
+        ) from None
 
 
 def names_of(groups: list[str] | None) -> tuple[str, ...]:

@@ -105,20 +105,81 @@ def test_judge_answers_in_its_shape(wood: Path, capsys: pytest.CaptureFixture[st
         assert all(set(r) == {"rule", "text", "source"} and all(r.values()) for r in tree["reasons"])
 
 
+ROUND_KEYS = {
+    "date",
+    "for",
+    "walk",
+    "seed",
+    "repeatable",
+    "aim",
+    "proved",
+    "gap_percent",
+    "taps",
+    "length_m",
+    "minutes",
+    "effort_kg_m",
+    "from",
+    "sets_out",
+    "back_by",
+    "contact",
+    "light",
+    "trips",
+    "left_out",
+    "kit",
+    "notes",
+    "cautions",
+}
+TRIP_KEYS = {
+    "collector",
+    "who",
+    "from",
+    "to",
+    "sets_out_min",
+    "length_m",
+    "minutes",
+    "max_load_kg",
+    "effort_kg_m",
+    "home_m",
+    "home_min",
+    "stops",
+}
+STOP_KEYS = {
+    "order",
+    "tree",
+    "id",
+    "hole",
+    "hole_id",
+    "litres",
+    "high_l",
+    "full_at",
+    "load_kg",
+    "leg_m",
+    "leg_min",
+    "climb_m",
+    "bearing_true_deg",
+    "bends",
+    "minute",
+    "todo",
+    "cautions",
+}
+
+
 def test_round_answers_in_its_shape_and_writes_its_files(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = answer(capsys, "round", wood.name, "--date", "2026-03-28", "--out", "walk", "--seed", "5")
-    assert set(found) == {"date", "seed", "repeatable", "taps", "length_m", "minutes", "trips", "left_out"}
+    assert set(found) == ROUND_KEYS
     assert (found["date"], found["seed"], found["taps"], found["repeatable"]) == ("2026-03-28", 5, 2, True)
     (trip,) = found["trips"]
-    assert set(trip) == {"collector", "length_m", "minutes", "max_load_kg", "stops"}
+    assert set(trip) == TRIP_KEYS
     for stop in trip["stops"]:
-        assert set(stop) == {"tree", "id", "litres", "load_kg", "leg_m", "bearing_true_deg"}
+        assert set(stop) == STOP_KEYS
         assert 0 <= stop["bearing_true_deg"] < 360
     assert {s["tree"] for s in trip["stops"]} == {"B1", "B2"}
     assert trip["max_load_kg"] == trip["stops"][-1]["load_kg"]
     # The way back is in the trip's length, not in the legs.
     assert trip["length_m"] > sum(s["leg_m"] for s in trip["stops"]) + 20
-    assert sorted(p.name for p in Path("walk").iterdir()) == ["walk.csv", "walk.geojson", "walk.gpx"]
+    assert sorted(p.name for p in Path("walk").iterdir()) == [
+        f"walk.{kind}" for kind in ("csv", "geojson", "gpx", "html", "pdf")
+    ]
     assert answer(capsys, "round", wood.name, "--date", "2026-03-28", "--out", "walk", "--seed", "5") == found
 
 
