@@ -52,8 +52,8 @@ class Head(StrEnum):
 Row = tuple[tuple[Head, float, Fill], ...]
 
 _COLLECTING: Row = (
-    (Head.STOP, 8, Fill.TEXT), (Head.TREE, 38, Fill.TEXT), (Head.HOLE, 24, Fill.TEXT),
-    (Head.DISTANCE, 16, Fill.TEXT), (Head.BEARING, 18, Fill.TEXT), (Head.EXPECTED, 16, Fill.TEXT),
+    (Head.STOP, 8, Fill.TEXT), (Head.TREE, 34, Fill.TEXT), (Head.HOLE, 24, Fill.TEXT),
+    (Head.DISTANCE, 16, Fill.TEXT), (Head.BEARING, 18, Fill.TEXT), (Head.EXPECTED, 20, Fill.TEXT),
     (Head.LOAD, 16, Fill.TEXT), (Head.MEASURED, 18, Fill.WRITE), (Head.DONE, 9, Fill.TICK), (Head.NOTE, 23, Fill.WRITE),
 )  # fmt: skip
 _TAPPING: Row = (
@@ -173,7 +173,7 @@ class Rows:
         if stop.full_at.date() < self.day:
             return (self.say("may have run over"),)
         hours = f"{stop.full_at:%H:%M}"
-        return (self.say(f"full at {hours}" if stop.full_at.date() == self.day else f"full tomorrow, {hours}"),)
+        return (self.say(f"full at {hours}" if stop.full_at.date() == self.day else f"full tomorrow {hours}"),)
 
     def _climb(self, stop: RoundStop) -> tuple[str, ...]:
         if abs(stop.climb_m) < CLIMB_FROM_M:

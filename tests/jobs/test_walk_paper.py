@@ -49,7 +49,7 @@ def test_a_sheet_tells_all_that_a_walk_needs(paper: str, size: tuple[float, floa
             "measured, L",
             "2.5 L",
             "full at 13:45",
-            "full tomorrow, 05:45",
+            "full tomorrow 05:45",
             "at each stop – pour into the can (common",
             "3.6 kg",
             "90 cm up",
