@@ -45,7 +45,7 @@ pictures: env
 	@STANDMAP_TODAY=2026-03-28 xvfb-run -a -s "-screen 0 1600x1000x24" $(BIN)/python -m standmap.desktop.portraits \
 	    demo-out/alder-brook.gpkg $(foreach f,ground.geojson trees.csv walk.gpx measurements.csv,--bring sample_stands/alder-brook/$f) \
 	    --out resources/pictures
-	@$(BIN)/python docs/figures/walk_sheet.py demo-out/alder-brook.gpkg resources/pictures/walk-sheet.png
+	@TZ=Europe/Tallinn $(BIN)/python docs/figures/walk_sheet.py demo-out/alder-brook.gpkg resources/pictures/walk-sheet.png
 	@$(BIN)/python docs/figures/phone_page.py resources/pictures/phone-page.png
 
 # Remakes the invented woods from their seeded script.
