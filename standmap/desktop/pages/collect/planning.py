@@ -82,11 +82,11 @@ class Planning(QObject):
         self.forget()
         self.day, self.options = day, options
         self.stage, self._begun = Stage.SEARCHING, time.monotonic()
-        stand, tell = seen.stand, self._found.emit
+        stand, plans, tell = seen.stand, seen.plans, self._found.emit
 
         def search(watch: Watch) -> tuple[RoundEditing, Collected]:
             heard = Collected()
-            posed = pose_round(stand, day, options, heard)
+            posed = pose_round(stand, day, options, heard, plans=plans)
             best = plan_posed(posed, progress=watch, on_best=lambda found: tell(token, found), solver=solve_apart)
             editing = RoundEditing(posed, best)
             editing.find_ways()
