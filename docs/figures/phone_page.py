@@ -23,7 +23,7 @@ from standmap.jobs.round import plan_round  # noqa: E402
 from standmap.jobs.round_options import RoundOptions  # noqa: E402
 from standmap.jobs.sample_wood import DAY, make_sample  # noqa: E402
 from standmap.jobs.walk_phone import walk_phone  # noqa: E402
-from tests.jobs.phone_browser import Phone  # noqa: E402
+from tests.jobs.phone.browser import Phone  # noqa: E402
 
 GAP_PX, EDGE_PX = 48, 28
 SHEET, FRAME = "#e9e6dc", "#22302a"

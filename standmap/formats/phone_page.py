@@ -31,6 +31,7 @@ SCRIPTS = (
     "map.js",
     "forms.js",
     "screens.js",
+    "start.js",
     "opening.js",
 )
 """Parts of the script, in the order in which they build on each other."""

@@ -18,8 +18,8 @@ from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import TapHole, Wound
 from standmap.stand.tree import Measurement, Tree
 from standmap.survey.frame import true_distance
-from tests.jobs.phone_browser import CHROMIUM, DRIVER, LACKING, Phone
-from tests.jobs.phone_walks import DAY, GATE, GROUND, NASTY, at
+from tests.jobs.phone.browser import CHROMIUM, DRIVER, LACKING, Phone
+from tests.jobs.phone.walks import DAY, GATE, GROUND, NASTY, at
 
 OWNED = Area(
     "owned", "Old Meadow Farm", AreaKind.PERMITTED,

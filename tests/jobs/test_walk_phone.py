@@ -22,7 +22,7 @@ from standmap.stand.snapshot import Stand
 from standmap.survey.frame import true_distance
 from standmap.units_shown import System, UnitsShown
 from tests.conftest import NOW
-from tests.jobs.phone_walks import DAY, GROUND, walk
+from tests.jobs.phone.walks import DAY, GROUND, walk
 
 
 def data_of(planned: PlannedRound, options: PhoneOptions | None = None, stand: Stand = GROUND) -> dict[str, Any]:

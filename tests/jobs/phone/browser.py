@@ -36,7 +36,7 @@ FLAGS = (
     "--hide-scrollbars",
     "--host-resolver-rules=MAP * ~NOTFOUND",
 )
-LONGEST_WAIT_S = 20.0
+LONGEST_WAIT_S = 60.0
 
 
 class Phone:
