@@ -5,26 +5,37 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from standmap.progress import Progress, Unwatched
 from standmap.rounds.held_karp import MOST_PLACES, shortest_closed
-from standmap.rounds.local import NOT_WORTH, cost_of, improved, nearest_first
-from standmap.rounds.matrix import check_costs, is_whole, one_a_spot
+from standmap.rounds.joining import Searcher
+from standmap.rounds.local import NOT_WORTH, cost_of, nearest_first
+from standmap.rounds.matrix import FloatArray, Order, check_costs, one_a_spot
 from standmap.rounds.stop import StopRule
 from standmap.rounds.subtour import show
 from standmap.rounds.watch import Ending, Watch
 
-MOST_COST = 65535
-"""The largest integer cost that fast_tsp takes (its documentation)."""
+SLICES_TO_SETTLE = 2
+"""Where no time is named, the search ends after so many slices in a row that brought nothing better."""
 
-SLICES_TO_SETTLE = 3
-"""The search ends after so many slices in a row that brought nothing better."""
+LEAST_SLICE_S, SLICE_S_A_PLACE, LONGEST_SLICE_S = 0.15, 0.001, 1.0
+"""How long one slice usually is: long enough for a good walk, short enough that a wish to stop is soon heard."""
 
-MOST_SHOWN = 200
+JOINING_S_A_PLACE = 2e-4
+"""What joining walks is given of the time, roughly: measured with up to 800 places."""
+
+SHORTEST_SLICE_S = 0.04
+"""With less time left than this no slice is begun."""
+
+MOST_SHOWN = 600
 """Up to so many places a lower bound is computed, and the walk proved shortest where that is quick."""
+
+SHOWING_S_A_PLACE = 0.003
+"""Where a time is named, a bound is looked for only while so much of it is left: the walk itself comes first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +95,8 @@ def closed_walk(
     Notes
     -----
     Few places are solved exactly. More are searched by fast_tsp, which has no seed and ends by the clock: it is
-    called in short slices, each is polished on the exact costs, and the best is kept.
+    called in short slices, one walk a core, each is polished on the exact costs, the best are joined into one, and the
+    best of all is kept. A time that `stop` names is used, unless the walk is proved shortest before.
     """
     matrix = np.asarray(cost, dtype=np.float64)
     check_costs(matrix)
@@ -112,49 +124,55 @@ def closed_walk(
     return finished(walk)
 
 
-def _searched(cost: NDArray[np.float64], watch: Watch, tell: Callable[[ClosedWalk], None], seed: int) -> ClosedWalk:
-    import fast_tsp
-
-    whole = _whole_costs(cost)
-    slice_s = float(np.clip(len(cost) / 1000, 0.15, 0.3))
+def _searched(cost: FloatArray, watch: Watch, tell: Callable[[ClosedWalk], None], seed: int) -> ClosedWalk:
     best = _plain(nearest_first(cost), cost)
     tell(best)
+    limited = math.isfinite(watch.left_s)
+    searcher = Searcher(cost)
     bound: float | None = None
+    good: list[Order] = []
     quiet = done = 0
-    while quiet < SLICES_TO_SETTLE and not watch.over(best.cost, done):
+    while (limited or quiet < SLICES_TO_SETTLE) and not watch.over(best.cost, done):
+        slice_s = _slice_s(len(cost), watch.left_s)
+        if slice_s < SHORTEST_SLICE_S:
+            break
         watch.tell(quiet, SLICES_TO_SETTLE, "shortening the walk")
-        found = np.array(fast_tsp.find_tour(whole, slice_s), dtype=np.intp)
-        found = improved(np.roll(found, -int(np.flatnonzero(found == 0)[0])), cost)
-        length = cost_of(found, cost)
+        good = searcher.better(good, slice_s, partial(watch.over, best.cost, done), seed)
         done += 1
         quiet += 1
-        if length < best.cost * (1 - NOT_WORTH):
-            best, quiet = _plain(found, cost), 0
+        if cost_of(good[0], cost) < best.cost * (1 - NOT_WORTH):
+            best, quiet = _plain(good[0], cost), 0
             tell(best)
-        if done == 1 and len(cost) <= MOST_SHOWN:
-            # The first slice is nearly always the shortest walk: showing it ends the search at once.
+        if done == (2 if limited else 1) and _worth_showing(len(cost), watch.left_s):
+            # By now the walk is nearly always the shortest: showing it ends the search at once.
             shown = show(cost, best.cost, watch, seed)
             if shown is not None and shown.shortest is not None:
                 return _plain(shown.shortest, cost, proved=True)
             bound = shown.lower_bound if shown is not None else None
-    return replace(best, lower_bound=bound, stopped=watch.ending or Ending.SETTLED)
+    ended = watch.ending or (Ending.TIME if limited else Ending.SETTLED)
+    return replace(best, lower_bound=bound, stopped=ended)
 
 
-def _plain(order: NDArray[np.intp], cost: NDArray[np.float64], *, proved: bool = False) -> ClosedWalk:
+def _slice_s(places: int, left_s: float) -> float:
+    """Return how long the next slice is to be: all that is left is divided evenly."""
+    usual = float(np.clip(SLICE_S_A_PLACE * places, LEAST_SLICE_S, LONGEST_SLICE_S))
+    if math.isinf(left_s):
+        return usual
+    left_s -= JOINING_S_A_PLACE * places
+    return left_s / max(1, int(left_s / usual))
+
+
+def _worth_showing(places: int, left_s: float) -> bool:
+    return places <= MOST_SHOWN and left_s >= SHOWING_S_A_PLACE * places
+
+
+def _plain(order: Order, cost: FloatArray, *, proved: bool = False) -> ClosedWalk:
     length = cost_of(order, cost)
     ending = Ending.PROVED if proved else Ending.SETTLED
     return ClosedWalk(tuple(order.tolist()), length, proved, proved, length if proved else None, ending)
 
 
-def _whole_costs(cost: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Return integer costs that fast_tsp takes: unchanged where they are whole and small, else scaled."""
-    top = float(cost.max())
-    if top <= MOST_COST and is_whole(cost):
-        return cost.astype(np.int64)
-    return np.rint(cost * (MOST_COST / top)).astype(np.int64)
-
-
-def _lower_first(order: NDArray[np.intp]) -> tuple[int, ...]:
+def _lower_first(order: Order) -> tuple[int, ...]:
     """Return the walk in the direction whose second place is the lower."""
     if len(order) > 2 and order[1] > order[-1]:
         order = np.concatenate([order[:1], order[:0:-1]])

@@ -73,6 +73,12 @@ class Groups:
         return table[:-1]
 
 
+def may_be_listed(loads: NDArray[np.int64], capacity: int) -> bool:
+    """Return whether no trip could hold more places than are listed."""
+    lightest = np.sort(loads)[: MOST_IN_GROUP + 1]
+    return len(lightest) <= MOST_IN_GROUP or bool(lightest.sum() > capacity)
+
+
 def all_groups(cost: FloatArray, loads: NDArray[np.int64], capacity: int) -> Groups | None:
     """Return every set that one trip can hold, or None where there are too many or too large ones.
 

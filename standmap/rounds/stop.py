@@ -82,3 +82,12 @@ class FirstOf:
         """Return whether any rule says stop; each is asked, since some keep count."""
         said = [rule(best_cost, elapsed_s, iteration) for rule in self.rules]
         return any(said)
+
+
+def seconds_allowed(rule: StopRule | None) -> float:
+    """Return how long a search may last by the clock, infinite where no rule looks at it."""
+    if isinstance(rule, MaxSeconds):
+        return rule.seconds
+    if isinstance(rule, FirstOf):
+        return min((seconds_allowed(one) for one in rule.rules), default=math.inf)
+    return math.inf

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,8 +59,13 @@ def show(cost: FloatArray, best: float, watch: Watch, seed: int = 0) -> Shown | 
     The walk returned depends on the costs and on `best`, not on the walk that `best` came from: of several
     shortest ones it is the same each time.
     """
+
+    def over() -> bool:
+        watch.tell(0, 0, "showing that nothing is shorter")
+        return watch.over(best, 0)
+
     while True:
-        shown = _Proof(cost, best, watch, seed).run()
+        shown = _Proof(cost, best, _near_legs(cost), over, seed).run()
         if shown is None or shown.shortest is None:
             return shown
         found = cost_of(shown.shortest, cost)
@@ -68,21 +74,53 @@ def show(cost: FloatArray, best: float, watch: Watch, seed: int = 0) -> Shown | 
         best = found
 
 
+def joined(walks: Sequence[Order], cost: FloatArray, over: Callable[[], bool], seed: int = 0) -> Order | None:
+    """Return the shortest closed walk over the legs of several good ones, None when it took too long.
+
+    Good walks differ in a few spots, so little is left to choose.
+
+    Parameters
+    ----------
+    walks
+        Each of shape (n,), a permutation that begins with 0; n at least 5.
+    over
+        Asked now and then whether to give up.
+
+    Notes
+    -----
+    W. Cook and P. Seymour, "Tour merging via branch-decomposition", INFORMS Journal on Computing 15 (2003) 233-248
+    (from memory); the merging itself is a whole-number program here.
+    """
+    best = min(cost_of(walk, cost) for walk in walks)
+    wanted = np.zeros(cost.shape, dtype=bool)
+    for walk in walks:
+        wanted[walk, np.roll(walk, -1)] = True
+    return _Proof(cost, best, _both_ways(wanted), over, seed).whole()
+
+
+def _near_legs(cost: FloatArray) -> Order:
+    """Return the legs from each place to its nearest ones, and those of some walk."""
+    near = np.argsort(cost + np.diag(np.full(len(cost), np.inf)), axis=1, kind="stable")[:, :NEIGHBOURS]
+    wanted = np.zeros(cost.shape, dtype=bool)
+    wanted[np.arange(len(cost))[:, None], near] = True
+    some = nearest_first(cost)
+    wanted[some, np.roll(some, -1)] = True
+    return _both_ways(wanted)
+
+
+def _both_ways(wanted: NDArray[np.bool_]) -> Order:
+    return np.argwhere(np.triu(wanted | wanted.T, 1))
+
+
 class _Proof:
     """One run of the two programs; the legs and the sets of places it holds only grow, until the second."""
 
-    def __init__(self, cost: FloatArray, best: float, watch: Watch, seed: int) -> None:
+    def __init__(self, cost: FloatArray, best: float, legs: Order, over: Callable[[], bool], seed: int) -> None:
         self.n = len(cost)
         self.unit = best / SCALED_BEST
         self.cost = cost / self.unit
-        self.best, self.watch, self.seed = best, watch, seed
+        self.best, self.legs, self.over, self.seed = best, legs, over, seed
         self.sets = np.zeros((0, self.n), dtype=bool)
-        near = np.argsort(cost + np.diag(np.full(self.n, np.inf)), axis=1, kind="stable")[:, :NEIGHBOURS]
-        wanted = np.zeros(cost.shape, dtype=bool)
-        wanted[np.arange(self.n)[:, None], near] = True
-        some = nearest_first(cost)
-        wanted[some, np.roll(some, -1)] = True
-        self.legs = np.argwhere(np.triu(wanted | wanted.T, 1))
 
     def run(self) -> Shown | None:
         linear = self._linear()
@@ -91,13 +129,10 @@ class _Proof:
         bound, beyond = linear
         self.legs = np.argwhere(np.triu(beyond <= SCALED_BEST - bound + SLACK, 1))
         lower = min(bound * self.unit, self.best)
-        return Shown(lower, self._whole() if len(self.legs) <= MOST_LEGS else None)
-
-    def _over(self) -> bool:
-        return self.watch.over(self.best, 0)
+        return Shown(lower, self.whole() if len(self.legs) <= MOST_LEGS else None)
 
     def _program(self) -> Program:
-        program = Program(self._over, self.seed)
+        program = Program(self.over, self.seed)
         program.add_rows(np.full(self.n, 2.0), np.full(self.n, 2.0), np.zeros((self.n, 0)))
         program.add_columns(self.cost[tuple(self.legs.T)], 1.0, self._ends(self.legs))
         self._add_rows(program, self.sets)
@@ -120,9 +155,8 @@ class _Proof:
         """Return the bound of the linear program and, for each leg, what it costs beyond its prices."""
         program = self._program()
         while True:
-            self.watch.tell(0, 0, "showing that nothing is shorter")
             solved = program.solve()
-            if solved is None or self._over():
+            if solved is None or self.over():
                 return None
             sets = self._cut_off(solved.x)
             if len(sets):
@@ -140,11 +174,10 @@ class _Proof:
             program.add_columns(self.cost[tuple(pays.T)], 1.0, entries)
             self.legs = np.vstack([self.legs, pays])
 
-    def _whole(self) -> Order | None:
+    def whole(self) -> Order | None:
         """Return the shortest walk over the legs that are left, None when it took too long."""
         program = self._program()
-        while not self._over():
-            self.watch.tell(0, 0, "showing that nothing is shorter")
+        while not self.over():
             solved = program.solve(most_nodes=MOST_NODES)
             if solved is None:
                 return None

@@ -5,33 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from standmap.progress import Progress, Unwatched
-from standmap.rounds.exact import show_trips
+from standmap.rounds.exact import ShownTrips, show_trips
 from standmap.rounds.few import MOST_FEW, shortest_trips
-from standmap.rounds.groups import all_groups
+from standmap.rounds.groups import all_groups, may_be_listed
 from standmap.rounds.held_karp import MOST_PLACES, shortest_closed
 from standmap.rounds.local import NOT_WORTH, improved
-from standmap.rounds.matrix import check_costs, is_whole, one_a_spot
+from standmap.rounds.matrix import FloatArray, check_costs, one_a_spot
 from standmap.rounds.savings import Trips, cost_of_trips, fewest, first_trips
-from standmap.rounds.stop import NoImprovement, StopRule
+from standmap.rounds.stop import StopRule
+from standmap.rounds.trip_search import Race, TripSearch, search_until_settled
 from standmap.rounds.watch import Ending, Watch
-
-if TYPE_CHECKING:
-    from pyvrp import ProblemData, Solution
-
-FloatArray = NDArray[np.float64]
-
-MM_PER_M = 1000
-"""Costs that are not whole numbers are metres and are searched in whole millimetres."""
-
-SETTLED_AFTER = 1000
-SETTLED_AFTER_A_PLACE = 20
-"""The search ends after 1000 steps and 20 more for each place in a row that brought nothing better."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +82,9 @@ def several_trips(
 
     Notes
     -----
-    Few places are solved exactly. Otherwise PyVRP searches; where every trip is small, all trips that could be made are
-    then listed and the shortest choice among them is proved.
+    Few places are solved exactly. Otherwise PyVRP searches until it settles; where every trip is small, all trips that
+    could be made are then listed and the shortest choice among them is proved. A time that `stop` names is used unless
+    the trips are proved shortest before: searches then race each other, and the trips depend on the machine.
     """
     matrix = np.asarray(cost, dtype=np.float64)
     _check(matrix, loads, capacity)
@@ -107,15 +96,23 @@ def several_trips(
     if len(loads) <= MOST_FEW:
         best.offer(shortest_trips(matrix, loads, capacity))
         return best.found(Ending.PROVED, best.cost)
-    _search(matrix, loads, capacity, best, watch, seed)
-    ended = watch.ending or Ending.SETTLED
-    watch.begin_search()
-    groups = None if watch.over(best.cost, 0) else all_groups(matrix, loads, capacity)
-    shown = None if groups is None else show_trips(groups, best.trips, best.cost, watch, seed)
-    if shown is not None and shown.shorter is not None:
-        best.offer(shown.shorter)
-    if shown is not None and shown.closed:
-        return best.found(Ending.PROVED, best.cost)
+    limited = math.isfinite(watch.left_s)
+    small = may_be_listed(loads, capacity)
+    shown: ShownTrips | None = None
+    ended = Ending.TIME
+    if small or not limited:
+        search_until_settled(TripSearch(matrix, loads, capacity, seed), best.trips, len(loads), watch, best.offer)
+        ended = watch.ending or Ending.SETTLED
+        watch.begin_search()
+        groups = all_groups(matrix, loads, capacity) if small and not watch.over(best.cost, 0) else None
+        shown = None if groups is None else show_trips(groups, best.trips, best.cost, watch, seed)
+        if shown is not None and shown.shorter is not None:
+            best.offer(shown.shorter)
+        if shown is not None and shown.closed:
+            return best.found(Ending.PROVED, best.cost)
+    if limited:
+        Race(matrix, loads, capacity, best.trips, watch, best.offer, seed).run()
+        ended = Ending.TIME
     return best.found(watch.ending or ended, None if shown is None else shown.lower_bound)
 
 
@@ -144,8 +141,8 @@ class _Best:
         self._on_best = on_best
         self._shortest: dict[tuple[int, ...], tuple[int, ...]] = {}
 
-    def offer(self, trips: Trips) -> None:
-        """Take trips if they are better, and tell of them."""
+    def offer(self, trips: Trips) -> float:
+        """Take trips if they are better, tell of them, and return the cost of the best."""
         joined = fewest(trips, self._loads, self._capacity)
         polished = tuple(sorted(self._polished(trip) for trip in joined))
         cost = cost_of_trips(polished, self._matrix)
@@ -153,6 +150,7 @@ class _Best:
             self.trips, self.cost = polished, cost
             if self._on_best is not None:
                 self._on_best(self.found(Ending.SETTLED, None))
+        return self.cost
 
     def found(self, stopped: Ending, lower_bound: float | None) -> TripsFound:
         """Return the trips with what is known of them."""
@@ -175,62 +173,3 @@ class _Best:
         order = shortest_closed(small) if few else improved(np.arange(len(spots)), small)
         walk = [int(place) for spot in order for place in np.sort(places[members[spot]]) if place != 0]
         return tuple(walk if walk[0] <= walk[-1] else walk[::-1])
-
-
-def _search(cost: FloatArray, loads: NDArray[np.int64], capacity: int, best: _Best, watch: Watch, seed: int) -> None:
-    """Improve the best trips until the search settles or the watch says stop."""
-    from pyvrp import IteratedLocalSearch, IteratedLocalSearchParams, PenaltyManager, RandomNumberGenerator
-    from pyvrp import Solution as Visited
-    from pyvrp.IteratedLocalSearch import IteratedLocalSearchCallbacks
-    from pyvrp.search import OPERATORS, LocalSearch, PerturbationManager, compute_neighbours
-
-    data = _problem(cost, loads, capacity)
-    settled = NoImprovement(SETTLED_AFTER + SETTLED_AFTER_A_PLACE * len(loads))
-    step = 0
-
-    def over(best_cost: int) -> bool:
-        nonlocal step
-        ended = settled(best_cost, 0.0, step) or watch.over(best.cost, step)
-        watch.tell(step, 0, "shortening the trips")
-        step += 1
-        return ended
-
-    class Listener(IteratedLocalSearchCallbacks):
-        """Hands each better solution on."""
-
-        def on_best(self, best: Solution) -> None:
-            offer(_places(best))
-
-    offer = best.offer
-    local = LocalSearch(data, RandomNumberGenerator(seed=seed % 2**32), compute_neighbours(data), PerturbationManager())
-    for operator in OPERATORS:
-        if operator.supports(data):
-            local.add_operator(operator(data))
-    # A gram too much costs about as much as it could save, so that the search goes through such trips as well.
-    penalty = float(data.distance_matrix(0).max() / max(loads.mean(), 1.0))
-    IteratedLocalSearch(
-        data,
-        PenaltyManager(([penalty], 1.0, 1.0)),
-        local,
-        Visited(data, [[place - 1 for place in trip] for trip in best.trips]),
-        IteratedLocalSearchParams(callbacks=Listener()),
-    ).run(over, collect_stats=False)
-
-
-def _problem(cost: FloatArray, loads: NDArray[np.int64], capacity: int) -> ProblemData:
-    from pyvrp import Client, Depot, Location, ProblemData, VehicleType
-
-    # Their stub asks for a type that numpy does not have.
-    whole: Any = np.rint(cost if is_whole(cost) else cost * MM_PER_M).astype(np.int64)
-    return ProblemData(
-        locations=[Location(0, 0) for _ in range(len(cost))],
-        clients=[Client(place, pickup=[load]) for place, load in enumerate(loads.tolist(), start=1)],
-        depots=[Depot(0)],
-        vehicle_types=[VehicleType(len(loads), capacity=[capacity])],
-        distance_matrices=[whole],
-        duration_matrices=[np.zeros_like(whole)],
-    )
-
-
-def _places(solution: Solution) -> Trips:
-    return tuple(tuple(visit.idx + 1 for visit in route if visit.is_client()) for route in solution.routes())

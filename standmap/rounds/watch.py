@@ -7,7 +7,7 @@ from enum import StrEnum
 from time import perf_counter
 
 from standmap.progress import Progress
-from standmap.rounds.stop import StopRule
+from standmap.rounds.stop import StopRule, seconds_allowed
 
 
 class Ending(StrEnum):
@@ -49,6 +49,15 @@ class Watch:
         self._stop = stop
         self._began = perf_counter()
         self._told = 0.0
+        self._allowed_s = seconds_allowed(stop)
+
+    @property
+    def left_s(self) -> float:
+        """Seconds that the caller's rule leaves by the clock, infinite without one: then a search ends once settled.
+
+        Whoever names a time wants it used.
+        """
+        return self._began + self._allowed_s - perf_counter()
 
     def over(self, best_cost: float, iteration: int) -> bool:
         """Return whether to end now; once over, it stays over until `begin_search`."""
