@@ -206,7 +206,7 @@ def round_of_a_day(
         show_round(planned, edited)
         for path in paths:
             say(str(path))
-    show_walking_cautions(planned.cautions, posed.cautions)
+    show_walking_cautions(planned, posed.cautions)
 
 
 def _check_search(out: Path | None, seconds: float | None, *, where_tank: bool) -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from itertools import compress
 from typing import TYPE_CHECKING
 
 from standmap.cli.terminal import note, say, table
 
 if TYPE_CHECKING:
-    from standmap.jobs.planned_round import PlannedRound, PlannedTrip
+    from standmap.jobs.planned_round import PlannedRound, PlannedTrip, Todo
     from standmap.jobs.round_editing import EditedRound
     from standmap.jobs.round_tanks import Standing
 
@@ -24,11 +25,14 @@ HEADINGS = (
     ("minute", "right"),
 )
 
+LITRES = 5
+"""The column that only a collecting walk shows."""
+
 LESS = {"time": "longer", "distance": "longer", "effort": "heavier"}
 BETTER = {"time": "quicker", "distance": "shorter", "effort": "lighter"}
 
 
-def show_walking_cautions(more: Iterable[str] = (), told: Iterable[str] = ()) -> None:
+def show_walking_cautions(planned: PlannedRound | None = None, told: Iterable[str] = ()) -> None:
     """Write the cautions of a walk, its own first.
 
     Parameters
@@ -36,10 +40,13 @@ def show_walking_cautions(more: Iterable[str] = (), told: Iterable[str] = ()) ->
     told
         What was said before.
     """
-    from standmap.jobs.cautions import WALKING
+    from standmap.jobs.cautions import TAPPING, WALKING
+    from standmap.jobs.planned_round import Purpose
 
     before = set(told)
-    for text in (*(text for text in more if text not in before), *WALKING):
+    own = [] if planned is None else [text for text in planned.cautions if text not in before]
+    more = TAPPING if planned is not None and planned.purpose is Purpose.TAPPING else ()
+    for text in dict.fromkeys((*own, *more, *WALKING)):
         note(f"caution: {text}")
 
 
@@ -63,7 +70,9 @@ def show_round(planned: PlannedRound, edited: EditedRound | None = None) -> None
     for trip in planned.trips:
         say()
         say(_trip_line(planned, trip))
-        table(HEADINGS, ([*cells] for cells in _rows(trip)))
+        shown = [True] * len(HEADINGS)
+        shown[LITRES] = collecting
+        table(list(compress(HEADINGS, shown)), (list(compress(cells, shown)) for cells in _rows(trip)))
         if not collecting:
             _show_todo(trip)
     if planned.left_out:
@@ -122,12 +131,23 @@ def _rows(trip: PlannedTrip) -> Iterable[tuple[str, ...]]:
 
 
 def _show_todo(trip: PlannedTrip) -> None:
+    """Write what is done at every stop once, and at each what is not done at all of them."""
+    everywhere = [todo for todo in trip.stops[0].todo if all(todo in stop.todo for stop in trip.stops)]
+    if everywhere:
+        say("at each stop:")
+        _show_boxes(everywhere)
     for stop in trip.stops:
-        say(f"{stop.order} {stop.tree.name}:")
-        for text in stop.cautions:
-            say(f"      mind: {text}")
-        for todo in stop.todo:
-            say(f"  [ ] {todo.text}{f' ({todo.source})' if todo.source else ''}")
+        own = [todo for todo in stop.todo if todo not in everywhere]
+        if own or stop.cautions:
+            say(f"{stop.order} {stop.tree.name}:")
+            for text in stop.cautions:
+                say(f"      mind: {text}")
+            _show_boxes(own)
+
+
+def _show_boxes(todo: Iterable[Todo]) -> None:
+    for one in todo:
+        say(f"  [ ] {one.text}{f' ({one.source})' if one.source else ''}")
 
 
 def _how_sure(planned: PlannedRound) -> str:

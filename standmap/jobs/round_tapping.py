@@ -134,9 +134,10 @@ def _permission(stand: Stand, tree: Tree, day: date) -> tuple[str, str]:
 
 def _todo(stand: Stand, tree: Tree, day: date, judged: Judgement, rules: RuleSet, hung: Hung) -> tuple[Todo, ...]:
     steps = [Todo(f"read the tag: {tree.name}", PRACTICE)]
-    against = [reason for reason in judged.reasons if reason.against]
-    told = against if judged.verdict is Verdict.UNSURE else [r for r in judged.reasons if not r.against]
-    because = "; ".join(reason.text for reason in told[:MOST_REASONS])
+    against = [r for r in judged.reasons if r.against] if judged.verdict is Verdict.UNSURE else []
+    # What speaks in favour ends with thickness and rest; owner and species have lines of their own below.
+    told = against[:MOST_REASONS] if against else [r for r in judged.reasons if not r.against][-MOST_REASONS:]
+    because = "; ".join(reason.text for reason in told)
     answer = {Verdict.UNSURE: "not before this is known"}.get(judged.verdict, "yes")
     steps.append(
         Todo(
