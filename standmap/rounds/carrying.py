@@ -57,4 +57,4 @@ class Carrying:
         if left <= 0:
             return SLOWEST
         speed = math.sqrt(left / (1.5 * self.terrain * (self.body_kg + load_kg)))
-        return min(SLOWEST, TESTED_M_PER_S / speed)
+        return min(SLOWEST, max(1.0, TESTED_M_PER_S / speed))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from standmap.progress import Progress
 from standmap.rounds.closed import ClosedWalk, closed_walk
+from standmap.rounds.general import plan_general
 from standmap.rounds.problem import GRAMS_PER_KG, RoundProblem, Tap, load_g
 from standmap.rounds.round import LeftOut, Round, Trip, Visit
 from standmap.rounds.stop import StopRule
@@ -48,7 +49,11 @@ def plan(
     Where one trip of one collector holds everything, it is a closed walk, see `closed.closed_walk`; otherwise
     see `trips.several_trips`. Loads are counted in whole grams, rounded up.
     """
+    if not problem.plain:
+        return plan_general(problem, stop=stop, seed=seed, progress=progress, on_best=on_best)
     taps, ways, left_out = served(problem)
+    if not _same_both_ways(ways):
+        return plan_general(problem, stop=stop, seed=seed, progress=progress, on_best=on_best)
     maker = RoundMaker(problem, taps, ways, left_out)
     if not taps:
         return maker.round((), proved=True, repeatable=True, lower_bound_m=0.0, stopped=Ending.PROVED)
@@ -80,6 +85,11 @@ def plan(
     return from_trips(
         several_trips(ways.cost_m, shares, room, stop=stop, seed=seed, progress=progress, on_best=told_trips)
     )
+
+
+def _same_both_ways(ways: Walking) -> bool:
+    """Return whether every way is as long as the way back: over slopes the quickest two may differ."""
+    return bool(np.allclose(ways.cost_m, ways.cost_m.T, rtol=1e-9, atol=1e-6))
 
 
 def served(problem: RoundProblem) -> tuple[tuple[Tap, ...], Walking, tuple[LeftOut, ...]]:

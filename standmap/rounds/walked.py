@@ -78,7 +78,7 @@ class RoundMaker:
         trips = []
         for number, order in enumerate(orders):
             who = int(under_way.argmin()) if collectors is None else collectors[number] - 1
-            trip = _set_out(self._trip(order), who + 1, float(under_way[who]))
+            trip = set_out(self._trip(order), who + 1, float(under_way[who]))
             under_way[who] += trip.minutes
             trips.append(trip)
         length_m = math.fsum(trip.length_m for trip in trips)
@@ -102,52 +102,8 @@ class RoundMaker:
         )
 
     def _trip(self, order: tuple[int, ...]) -> Trip:
-        visits: list[Visit] = []
-        course: list[Xy] = [self.problem.depot]
-        load_kg, minutes, kg_m, before = self.problem.can_kg, 0.0, 0.0, 0
-        for place in order:
-            tap = self.taps[place - 1]
-            leg_m = float(self.ways.cost_m[before, place])
-            leg_min = self._leg_min(before, place, load_kg)
-            line = self.ways.course(before, place)
-            minutes += leg_min
-            kg_m += load_kg * leg_m
-            load_kg += tap.load_kg
-            visits.append(
-                Visit(
-                    key=tap.key,
-                    leg_m=leg_m,
-                    bearing_rad=_bearing_rad(line[0], line[1]) if len(line) > 1 else 0.0,
-                    bends=len(line) > 2,
-                    load_kg=round(load_kg, PLACES_OF_KG),
-                    arrive_min=minutes,
-                    leg_min=leg_min,
-                    climb_m=float(self.ways.climb_m[before, place]),
-                    course=line,
-                )
-            )
-            minutes += tap.service_min
-            course.extend(line[1:])
-            before = place
-        home_m, home_min = float(self.ways.cost_m[before, 0]), self._leg_min(before, 0, load_kg)
-        home = self.ways.course(before, 0)
-        course.extend(home[1:] if len(course) > 1 else course)
-        return Trip(
-            collector=0,
-            visits=tuple(visits),
-            length_m=math.fsum(visit.leg_m for visit in visits) + home_m,
-            minutes=minutes + home_min,
-            max_load_kg=visits[-1].load_kg,
-            course=tuple(course),
-            home_m=home_m,
-            home_min=home_min,
-            home_course=home,
-            kg_m=kg_m + load_kg * home_m,
-        )
-
-    def _leg_min(self, start: int, end: int, load_kg: float) -> float:
-        slowed = 1.0 if self.problem.carrying is None else self.problem.carrying.slowdown(load_kg)
-        return float(self.ways.minutes[start, end]) * slowed
+        stops = tuple((place, self.taps[place - 1]) for place in order)
+        return TripMaker(self.problem, self.ways).trip(0, stops, 0, self.problem.can_kg)
 
     def _shared_out(self, trips: list[Trip]) -> tuple[Trip, ...]:
         """Give the longest trip to whoever has walked least, and so on."""
@@ -155,7 +111,7 @@ class RoundMaker:
         shared: list[list[Trip]] = [[] for _ in walked]
         for trip in sorted(trips, key=lambda trip: (-trip.minutes, [visit.key for visit in trip.visits])):
             who = int(walked.argmin())
-            shared[who].append(_set_out(trip, who + 1, float(walked[who])))
+            shared[who].append(set_out(trip, who + 1, float(walked[who])))
             walked[who] += trip.minutes
         return tuple(trip for own in shared for trip in own)
 
@@ -172,7 +128,107 @@ class RoundMaker:
         return 2 * max(float(out.max()), by_load)
 
 
-def _set_out(trip: Trip, collector: int, minute: float) -> Trip:
+@dataclass(frozen=True, slots=True)
+class TripMaker:
+    """Tells trips as they are walked, leg by leg."""
+
+    problem: RoundProblem
+    ways: Walking
+
+    def trip(self, start: int, stops: Sequence[tuple[int, Tap]], end: int, cans_kg: float) -> Trip:
+        """Return one trip.
+
+        Parameters
+        ----------
+        start, end
+            Places where it begins and where it is emptied.
+        stops
+            The place of each tap, and the tap.
+        cans_kg
+            What is carried beside what is left at taps: the cans, and what is in them already.
+        """
+        visits: list[Visit] = []
+        course: list[Xy] = list(self.ways.course(start, start))
+        load_kg = cans_kg + math.fsum(tap.left_kg for _, tap in stops)
+        most, minutes, kg_m, before = load_kg, 0.0, 0.0, start
+        for place, tap in stops:
+            leg_m = float(self.ways.cost_m[before, place])
+            leg_min = self.leg_min(before, place, load_kg)
+            line = self.ways.course(before, place)
+            minutes += leg_min
+            kg_m += load_kg * leg_m
+            load_kg += tap.load_kg - tap.left_kg
+            most = max(most, load_kg)
+            visits.append(
+                Visit(
+                    key=tap.key,
+                    leg_m=leg_m,
+                    bearing_rad=_bearing_rad(line[0], line[1]) if len(line) > 1 else 0.0,
+                    bends=len(line) > 2,
+                    load_kg=round(load_kg, PLACES_OF_KG),
+                    arrive_min=minutes,
+                    leg_min=leg_min,
+                    climb_m=float(self.ways.climb_m[before, place]),
+                    course=line,
+                )
+            )
+            minutes += tap.service_min
+            course.extend(line[1:])
+            before = place
+        home_m, home_min = float(self.ways.cost_m[before, end]), self.leg_min(before, end, load_kg)
+        home = self.ways.course(before, end)
+        course.extend(home[1:] if len(course) > 1 or len(home) > 1 else course)
+        return Trip(
+            collector=0,
+            visits=tuple(visits),
+            length_m=math.fsum(visit.leg_m for visit in visits) + home_m,
+            minutes=minutes + home_min,
+            max_load_kg=round(most, PLACES_OF_KG),
+            course=tuple(course),
+            home_m=home_m,
+            home_min=home_min,
+            home_course=home,
+            kg_m=kg_m + load_kg * home_m,
+        )
+
+    def bare(self, start: int, end: int, cans_kg: float) -> Trip:
+        """Return a way without stops, such as that with full cans to a tank."""
+        metres, minutes = float(self.ways.cost_m[start, end]), self.leg_min(start, end, cans_kg)
+        line = self.ways.course(start, end)
+        return Trip(
+            collector=0,
+            visits=(),
+            length_m=metres,
+            minutes=minutes,
+            max_load_kg=round(cans_kg, PLACES_OF_KG),
+            course=line if len(line) > 1 else line * 2,
+            home_m=metres,
+            home_min=minutes,
+            home_course=line,
+            kg_m=metres * cans_kg,
+        )
+
+    def gone_on(self, trip: Trip, start: int, end: int, cans_kg: float) -> Trip:
+        """Return a trip after which its walker goes on with empty cans to another place."""
+        more = self.bare(start, end, cans_kg)
+        return replace(
+            trip,
+            length_m=trip.length_m + more.length_m,
+            minutes=trip.minutes + more.minutes,
+            course=(*trip.course, *more.home_course[1:]),
+            home_m=trip.home_m + more.length_m,
+            home_min=trip.home_min + more.minutes,
+            home_course=(*trip.home_course, *more.home_course[1:]),
+            kg_m=trip.kg_m + more.kg_m,
+        )
+
+    def leg_min(self, start: int, end: int, load_kg: float) -> float:
+        """Return the minutes of a way with a load, cans included."""
+        slowed = 1.0 if self.problem.carrying is None else self.problem.carrying.slowdown(load_kg)
+        return float(self.ways.minutes[start, end]) * slowed
+
+
+def set_out(trip: Trip, collector: int, minute: float) -> Trip:
     """Return the trip as someone walks it who has been under way for so many minutes."""
     later = tuple(replace(v, arrive_min=v.arrive_min + minute) for v in trip.visits)
     return replace(trip, collector=collector, visits=later, sets_out_min=trip.sets_out_min + minute)

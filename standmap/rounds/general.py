@@ -1,0 +1,131 @@
+"""Rounds of which more is asked than few metres: exact where they are small, proved where trips are, else searched."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from standmap.progress import Progress, Unwatched
+from standmap.rounds.asked import Asked, ask
+from standmap.rounds.exact import show_trips
+from standmap.rounds.loaded_groups import best_order, loaded_groups
+from standmap.rounds.problem import GRAMS_PER_KG, RoundProblem
+from standmap.rounds.round import Round
+from standmap.rounds.search import Search, State, some_round
+from standmap.rounds.small import MOST_SMALL, best_of_all
+from standmap.rounds.stop import MaxIterations, StopRule
+from standmap.rounds.trips import several_trips
+from standmap.rounds.walked_general import WalkedRounds
+from standmap.rounds.walks import Stops, Walks
+from standmap.rounds.watch import Ending, Watch
+
+SEED_STEPS = 400
+"""The shortest trips are looked for in so many steps, as something to begin with."""
+
+SPARE = 1.5
+"""Leaving out even a tap of little worth costs more than so many times the whole round."""
+
+
+def plan_general(
+    problem: RoundProblem,
+    *,
+    stop: StopRule | None = None,
+    seed: int = 0,
+    progress: Progress | None = None,
+    on_best: Callable[[Round], None] | None = None,
+) -> Round:
+    """Find a round by its aim; see `solve.plan` for the parameters.
+
+    Notes
+    -----
+    Up to `small.MOST_SMALL` taps are solved exactly. Otherwise a search begins from the shortest trips; where all
+    trips are alike and small, every trip that could be made is then listed with the cost of its best order, and the
+    best choice among them is proved.
+    """
+    watch = Watch(stop, progress or Unwatched())
+    asked = ask(problem)
+    walks = Walks(asked)
+    maker = WalkedRounds(asked, walks)
+    unit = _unit(asked, walks)
+    if not asked.taps:
+        return maker.round(State(((),) * len(asked.people), (), (), 0.0), Ending.PROVED, 0.0)
+    if len(asked.taps) <= MOST_SMALL:
+        best = best_of_all(walks, unit)
+        found = Search(walks, unit, seed).state(best.plan)
+        return maker.round(found, Ending.PROVED if best.exact else Ending.SETTLED, found.cost if best.exact else None)
+    search = Search(walks, unit, seed)
+
+    def tell(state: State) -> None:
+        if on_best is not None:
+            on_best(maker.round(state, Ending.SETTLED, None))
+
+    state = search.run(search.state(_first(asked, walks, seed)), watch, tell)
+    ended = watch.ending or Ending.SETTLED
+    watch.begin_search()
+    bound = None
+    if asked.single and asked.adds_up and not state.missing and not asked.bound_by_hours and not any(asked.pins):
+        state, bound = _shown(state, search, walks, watch, seed)
+        if bound is not None and bound >= state.cost * (1 - 1e-9):
+            ended = Ending.PROVED
+        tell(state)
+    return maker.round(state, ended, bound)
+
+
+def _unit(asked: Asked, walks: Walks) -> float:
+    """Return more than any sensible round costs, for each worth of a tap that is left out."""
+    offset = asked.first_tap
+    each = sum(
+        walks.leg(0, tap + offset, asked.left_kg[tap] + asked.problem.can_kg)
+        + walks.leg(tap + offset, 0, asked.taken_kg[tap] + asked.problem.can_kg)
+        + asked.service_min[tap]
+        for tap in range(len(asked.taps))
+    )
+    return SPARE * (each + 1.0) / min(asked.worth, default=1.0)
+
+
+def _first(asked: Asked, walks: Walks, seed: int) -> list[list[Stops]]:
+    """Return a sound round to begin with: the shortest trips, or none at all where hours or pins forbid them."""
+    offset = asked.first_tap
+    places = [0, *range(offset, offset + len(asked.taps))]
+    metres = np.array(asked.metres)[np.ix_(places, places)]
+    loads = np.array([max(a, b) for a, b in zip(asked.taken_kg, asked.left_kg, strict=True)])
+    least = min(person.capacity_kg for person in asked.people) - asked.problem.can_kg
+    grams = np.ceil(loads * GRAMS_PER_KG - 1e-6).astype(np.int64)
+    room = int(least * GRAMS_PER_KG + 1e-6)
+    if (grams > room).any() or asked.bound_by_hours or any(asked.pins) or max(asked.together) >= 0:
+        return _one_by_one(asked, walks)
+    found = several_trips((metres + metres.T) / 2, grams, room, stop=MaxIterations(SEED_STEPS), seed=seed)
+    trips = [tuple(place - 1 for place in trip) for trip in found.trips]
+    easier = [min((stops, stops[::-1]), key=walks.trip) for stops in trips]
+    shared = some_round(asked, easier)
+    sound = all(math.isfinite(walks.walk(person, own).cost) for person, own in enumerate(shared))
+    return shared if sound else _one_by_one(asked, walks)
+
+
+def _one_by_one(asked: Asked, walks: Walks) -> list[list[Stops]]:
+    """Return a round in which taps, what is worth most first, are put in where they cost least."""
+    search = Search(walks, 1.0, 0)
+    empty = search.state([[] for _ in asked.people])
+    filled = search.put_in([[] for _ in asked.people], list(empty.walks), set(range(len(asked.taps))))
+    return [list(person) for person in filled.trips]
+
+
+def _shown(state: State, search: Search, walks: Walks, watch: Watch, seed: int) -> tuple[State, float | None]:
+    """Return the best round and a bound, where all trips that could be made can be listed."""
+    groups = None if watch.over(state.cost, 0) else loaded_groups(walks)
+    if groups is None:
+        return state, None
+    trips = tuple(tuple(tap + 1 for tap in stops) for person in state.trips for stops in person)
+    if any(len(trip) > groups.members.shape[1] for trip in trips):
+        return state, None
+    shown = show_trips(groups, trips, state.cost, watch, seed)
+    if shown is None:
+        return state, None
+    if shown.shorter is not None:
+        orders = [best_order(walks, tuple(sorted(place - 1 for place in trip))) for trip in shown.shorter]
+        better = search.state(some_round(walks.asked, orders))
+        if better.cost < state.cost:
+            state = better
+    return state, min(shown.lower_bound, state.cost)

@@ -1,0 +1,132 @@
+"""Every set of taps that one trip can hold, and what its best trip costs with what is carried on every leg."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from standmap.rounds.asked import Asked
+from standmap.rounds.groups import MOST_IN_GROUP, Groups, all_groups
+from standmap.rounds.problem import GRAMS_PER_KG, Aim
+from standmap.rounds.walks import Stops, Walks
+
+FloatArray = NDArray[np.float64]
+IndexArray = NDArray[np.intp]
+
+AT_ONCE = 100_000
+"""So many sets are looked at in one go."""
+
+
+def loaded_groups(walks: Walks) -> Groups | None:
+    """Return every set that one trip can hold with the cost of its best order, or None where there are too many.
+
+    Only for rounds in which trips are all alike (`Asked.single`), and loads grow at every stop or shrink at every stop:
+    then a trip is heaviest at its beginning or its end, whatever the order.
+    """
+    asked = walks.asked
+    taken, left = np.array(asked.taken_kg), np.array(asked.left_kg)
+    grows = taken >= left
+    if not (grows.all() or (~grows).all()):
+        return None
+    room = asked.people[0].capacity_kg - asked.problem.can_kg
+    loads = np.ceil(np.maximum(taken, left) * GRAMS_PER_KG - 1e-6).astype(np.int64)
+    count = len(asked.taps)
+    listed = all_groups(np.zeros((count + 1, count + 1)), loads, int(room * GRAMS_PER_KG + 1e-6))
+    if listed is None:
+        return None
+    listed = _kept_together(listed, asked)
+    cost = np.empty(len(listed.cost))
+    sizes = (listed.members < count).sum(axis=1)
+    best = _BestOrders(walks)
+    for size in range(1, MOST_IN_GROUP + 1):
+        rows = np.flatnonzero(sizes == size)
+        for first in range(0, len(rows), AT_ONCE):
+            part = rows[first : first + AT_ONCE]
+            cost[part] = best.costs(listed.members[part, :size].astype(np.intp))
+    return replace(listed, cost=cost)
+
+
+def _kept_together(groups: Groups, asked: Asked) -> Groups:
+    """Return the sets that hold all or nothing of every group of taps that go together."""
+    keep = np.ones(len(groups.cost), dtype=bool)
+    together = np.array([*asked.together, -1])
+    for group in range(together.max() + 1):
+        size = int((together == group).sum())
+        held = (together[groups.members] == group).sum(axis=1)
+        keep &= (held == 0) | (held == size)
+    return groups.part(keep)
+
+
+class _BestOrders:
+    """Costs of the best orders of many sets of one size at once, by dynamic programming over their subsets."""
+
+    def __init__(self, walks: Walks) -> None:
+        asked = walks.asked
+        problem = asked.problem
+        self.aim = problem.aim
+        self.can = problem.can_kg
+        offset = asked.first_tap
+        minutes, metres = np.array(asked.minutes), np.array(asked.metres)
+        ways = minutes if self.aim is Aim.TIME else metres
+        self.out, self.home = ways[0, offset:], ways[offset:, 0]
+        self.leg = ways[offset:, offset:]
+        self.taken, self.left = np.array(asked.taken_kg), np.array(asked.left_kg)
+        self.service = np.array(asked.service_min) if self.aim is Aim.TIME else np.zeros(len(asked.taps))
+        most = asked.people[0].capacity_kg
+        self.slow = np.array([walks.slowdown(k / 100) for k in range(int(most * 100) + 2)])
+
+    def _weighed(self, way: FloatArray, load_kg: FloatArray) -> FloatArray:
+        if self.aim is Aim.DISTANCE:
+            return way
+        if self.aim is Aim.EFFORT:
+            return way * load_kg
+        slowed: FloatArray = way * self.slow[np.rint(load_kg * 100).astype(np.intp)]
+        return slowed
+
+    def costs(self, sets: IndexArray) -> FloatArray:
+        """Return the cost of the best trip through each set, shape (g,), for sets of shape (g, k)."""
+        size = sets.shape[1]
+        out_kg = self.can + self.left[sets].sum(axis=1)
+        change = (self.taken - self.left)[sets]
+        table: dict[tuple[int, int], FloatArray] = {
+            (1 << k, k): self._weighed(self.out[sets[:, k]], out_kg) + self.service[sets[:, k]] for k in range(size)
+        }
+        for seen in sorted(range(1, 1 << size), key=int.bit_count):
+            load = out_kg + sum(change[:, k] for k in range(size) if seen >> k & 1)
+            for last in (k for k in range(size) if seen >> k & 1):
+                before = table[seen, last]
+                for k in (k for k in range(size) if not seen >> k & 1):
+                    cost = before + self._weighed(self.leg[sets[:, last], sets[:, k]], load) + self.service[sets[:, k]]
+                    spot = (seen | 1 << k, k)
+                    table[spot] = np.minimum(table[spot], cost) if spot in table else cost
+        whole = (1 << size) - 1
+        home_kg = out_kg + change.sum(axis=1)
+        ends = [table[whole, k] + self._weighed(self.home[sets[:, k]], home_kg) for k in range(size)]
+        least: FloatArray = np.min(ends, axis=0)
+        return least
+
+
+def best_order(walks: Walks, taps: tuple[int, ...]) -> Stops:
+    """Return the best order of the taps of one trip from the depot and back; for a few taps only."""
+    table: dict[tuple[int, int], tuple[float, Stops]] = {}
+    asked = walks.asked
+    offset, can = asked.first_tap, asked.problem.can_kg
+    out = sum(asked.left_kg[tap] for tap in taps) + can
+    service = asked.service_min if asked.problem.aim is Aim.TIME else [0.0] * len(asked.taps)
+    for k, tap in enumerate(taps):
+        table[1 << k, k] = (walks.leg(0, tap + offset, out) + service[tap], (tap,))
+    for seen in sorted(range(1, 1 << len(taps)), key=int.bit_count):
+        load = out + sum(asked.taken_kg[t] - asked.left_kg[t] for k, t in enumerate(taps) if seen >> k & 1)
+        for last in (k for k in range(len(taps)) if seen >> k & 1):
+            cost, order = table[seen, last]
+            for k in (k for k in range(len(taps)) if not seen >> k & 1):
+                total = cost + walks.leg(taps[last] + offset, taps[k] + offset, load) + service[taps[k]]
+                spot = (seen | 1 << k, k)
+                if spot not in table or total < table[spot][0]:
+                    table[spot] = (total, (*order, taps[k]))
+    whole = (1 << len(taps)) - 1
+    home = out + sum(asked.taken_kg[t] - asked.left_kg[t] for t in taps)
+    ends = [(table[whole, k][0] + walks.leg(taps[k] + offset, 0, home), table[whole, k][1]) for k in range(len(taps))]
+    return min(ends)[1]
