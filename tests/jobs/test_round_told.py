@@ -1,0 +1,129 @@
+"""A planned walk in words: hours, light, legs, notes and cautions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, time, timedelta
+
+import pytest
+
+from standmap.errors import UserError
+from standmap.jobs.planned_round import Purpose
+from standmap.jobs.round import NothingToCollect, RoundOptions, plan_round
+from standmap.jobs.round_collecting import RUNS_EVENLY
+from standmap.messages import Collected
+from standmap.stand.ground import Line, LineKind
+from standmap.stand.tapping import Collection
+from tests.jobs.round_woods import DAY, at, wood
+
+ROW = [(20.0 * i, 10.0 * (i % 3)) for i in range(1, 8)]
+
+
+def test_legs_and_the_way_home_are_the_trips_own_line() -> None:
+    for trip in plan_round(wood(*ROW), DAY, RoundOptions(capacity_kg=10)).trips:
+        whole = [point for stop in trip.stops for point in stop.course[1:]]
+        assert trip.course == (trip.stops[0].course[0], *whole, *trip.home_course[1:])
+        assert trip.length_m == pytest.approx(sum(stop.leg_m for stop in trip.stops) + trip.home_m)
+        walking = sum(stop.leg_min for stop in trip.stops) + trip.home_min
+        assert trip.minutes == pytest.approx(walking + 3 * len(trip.stops))
+        loads = [1.0, *(stop.load_kg for stop in trip.stops)]
+        legs = [*(stop.leg_m for stop in trip.stops), trip.home_m]
+        assert trip.effort_kg_m == pytest.approx(sum(a * b for a, b in zip(loads, legs, strict=True)), rel=1e-4)
+
+
+def test_back_by_is_the_return_with_its_margin() -> None:
+    planned = plan_round(wood(*ROW), DAY, RoundOptions(sets_out=time(6, 10), margin_min=45, contact="Aino"))
+    assert planned.sets_out == datetime(2026, 3, 28, 6, 10).astimezone()
+    assert planned.back_by is not None
+    slack = planned.back_by - (planned.sets_out + timedelta(minutes=planned.minutes + 45))
+    assert timedelta(0) <= slack < timedelta(minutes=1)
+    assert any(
+        text.startswith(f"back by {planned.back_by:%H:%M}: leave this sheet with Aino") for text in planned.cautions
+    )
+    assert any(text.startswith("alone: ") for text in planned.cautions)
+
+
+def test_a_start_that_nobody_named_is_said_to_be_assumed() -> None:
+    planned = plan_round(wood((20, 0)), DAY, RoundOptions())
+    assert planned.light is not None
+    assert planned.sets_out is not None
+    assert planned.light.sunrise is not None
+    assert timedelta(0) <= planned.sets_out - planned.light.sunrise <= timedelta(minutes=5)
+    assert any(text.startswith("nobody said when the walk sets out") for text in planned.notes)
+    assert RUNS_EVENLY in planned.notes
+    assert plan_round(wood((20, 0)), DAY, RoundOptions(sets_out=time(7))).notes == planned.notes[:1] + planned.notes[2:]
+
+
+def test_a_vessel_runs_over_when_its_expected_run_fills_it() -> None:
+    stand = wood((20, 0))
+    begins = datetime(2026, 3, 28, 7, 0).astimezone()
+    taken = Collection("c", "h0", date(2026, 3, 27), begins - timedelta(hours=20), 2000.0, "2", "l")
+    options = RoundOptions(sets_out=time(7), run_ml=3000, vessel_ml=4500)
+    (stop,) = plan_round(replace(stand, collections=(taken,)), DAY, options).trips[0].stops
+    assert stop.full_at == begins - timedelta(hours=20) + timedelta(hours=36)
+    (stop,) = plan_round(stand, DAY, options).trips[0].stops
+    assert stop.full_at == begins - timedelta(days=1) + timedelta(hours=36)
+
+
+def test_the_usual_load_is_lowered_on_bad_footing_and_a_chosen_one_is_not() -> None:
+    said = Collected()
+    options = RoundOptions(capacity_as_given=False, dark=True, wet=True)
+    planned = plan_round(wood(*ROW), DAY, options, messages=said)
+    assert max(trip.max_load_kg for trip in planned.trips) <= 9.6
+    told = "the usual load of 15 kg is lowered to 9.6 kg: dark and wet ground"
+    assert any(text.startswith(told) for text in said.told)
+    assert any(text.startswith(told) for text in planned.notes)
+    chosen = plan_round(wood(*ROW), DAY, replace(options, capacity_as_given=True))
+    assert max(trip.max_load_kg for trip in chosen.trips) > 9.6
+
+
+def test_trees_that_are_done_or_not_wanted_are_left_out() -> None:
+    planned = plan_round(wood(*ROW), DAY, RoundOptions(done=("B0", "B1"), not_today=("B2",)))
+    assert sorted(s.tree.name for t in planned.trips for s in t.stops) == ["B3", "B4", "B5", "B6"]
+    assert planned.left_out == (("B2", "not today, as asked"),)
+
+
+def test_a_tap_that_cannot_be_reached_names_what_cuts_it_off() -> None:
+    ring = [(90, -20), (130, -20), (130, 20), (90, 20), (90, -20)]
+    brook = Line("s", "Alder brook", LineKind.STREAM, tuple(at(x, y) for x, y in ring))
+    planned = plan_round(wood((20, 0), (110, 0), lines=(brook,)), DAY, RoundOptions())
+    assert [name for name, _ in planned.left_out] == ["B1"]
+    assert "the stream 'Alder brook' without a bridge or ford" in planned.left_out[0][1]
+
+
+def test_paths_are_walked_faster_than_the_open_wood() -> None:
+    slow = plan_round(wood((0, 200)), DAY, RoundOptions(aim="distance"))
+    path = Line("p", "track", LineKind.PATH, (at(0, 0), at(0, 200)))
+    quick = plan_round(wood((0, 200), lines=(path,)), DAY, RoundOptions(aim="distance"))
+    assert quick.minutes < slow.minutes - 1
+    assert quick.length_m == pytest.approx(slow.length_m, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("purpose", "why"),
+    [
+        (Purpose.TAPPING, "nothing to tap: no tree is marked for 2026"),
+        (Purpose.CLOSING, "nothing to close: no wound is open on 2026-03-28"),
+    ],
+)
+def test_nothing_to_do_says_what_would_be_needed(purpose: Purpose, why: str) -> None:
+    with pytest.raises(NothingToCollect, match=why):
+        plan_round(wood((20, 0), tapped=False), DAY, RoundOptions(purpose=purpose))
+
+
+@pytest.mark.parametrize(
+    ("options", "why"),
+    [
+        (RoundOptions(first="B77"), "no tree is called 'B77'"),
+        (RoundOptions(tanks=("barn",)), "no place is called 'barn'"),
+        (RoundOptions(aim="beauty"), "'beauty' is nothing that a walk can aim at"),
+        (RoundOptions(handling_min=121), "121 minutes at a stop"),
+        (RoundOptions(sets_out=time(7), latest=time(6)), "is to be over at 06:00"),
+        (RoundOptions(barrow_kg=5), "a sledge or barrow of 5 kg"),
+        (RoundOptions(margin_min=-1), "a margin of -1 minutes"),
+        (RoundOptions(contact="x" * 201), "the contact is too long"),
+    ],
+)
+def test_wishes_that_cannot_be_are_refused(options: RoundOptions, why: str) -> None:
+    with pytest.raises(UserError, match=why):
+        plan_round(wood((20, 0)), DAY, options)
