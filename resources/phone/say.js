@@ -38,8 +38,12 @@ function volume(litres) {
 /** Hours and minutes of a moment; on another day the day, too. */
 function clock(moment) {
   const at = new Date(moment);
-  const time = at.toLocaleTimeString(LOCALE, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const time = hoursShown(at);
   return at.toDateString() === new Date().toDateString() ? time : `${dayShown(at)}, ${time}`;
+}
+
+function hoursShown(at) {
+  return at.toLocaleTimeString(LOCALE, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 function dayShown(at) {

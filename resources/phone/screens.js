@@ -83,11 +83,18 @@ function choose(stop) {
 function stopCard(stop) {
   const facts = [
     plan.purpose === "collecting" ? word("expected", { l: volume(stop.litres) }) : "",
-    stop.full_at === null ? "" : word("full_by", { time: clock(stop.full_at) }),
+    runsOver(stop),
     word("trip_of", { n: tripOf(stop).number, m: myTrips().length }),
   ].filter(Boolean).join(" · ");
   return el("div", { class: "who" }, el("span", { class: "disk" }, String(stop.order)),
     el("div", { class: "grow" }, named(stop), el("div", { class: "second" }, facts)));
+}
+
+/** When the vessel runs over, where that is on the day of the walk. */
+function runsOver(stop) {
+  const at = stop.full_at === null ? null : new Date(stop.full_at);
+  const day = new Date(`${plan.day}T12:00`);
+  return at !== null && dayShown(at) === dayShown(day) ? word("full_by", { time: hoursShown(at) }) : "";
 }
 
 function homeCard(trip) {

@@ -24,6 +24,17 @@ def test_a_time_that_has_passed_is_told_loudly(phone: Phone, given: Given) -> No
     assert "somebody at home" in loud
 
 
+def test_a_vessel_that_runs_over_that_day_says_when(phone: Phone, given: Given) -> None:
+    phone.do("Emulation.setTimezoneOverride", timezoneId="Europe/Helsinki")
+    try:
+        begin(phone, given(walk()))
+        assert "runs over about 11:40" in phone.text("section.next")  # still winter time there
+        emptied(phone, "1")
+        assert "runs over" not in phone.text("section.next")  # not before the next day
+    finally:
+        phone.do("Emulation.setTimezoneOverride", timezoneId="")
+
+
 def test_dark_at_night_and_by_a_switch(phone: Phone, given: Given) -> None:
     page = given(walk())
     phone.night(dark=True)

@@ -74,6 +74,7 @@ def walk(purpose: Purpose = Purpose.COLLECTING, names: tuple[str, ...] = ("A1", 
                 course=course,
                 todo=(Todo("take the tube out", "common practice, no source"),) if purpose is Purpose.CLOSING else (),
                 cautions=("check the tag",) if order == 2 else (),
+                full_at=datetime(2026, 3, 27 + order, 9, 40, tzinfo=UTC) if purpose is Purpose.COLLECTING else None,
             )
         )
     course = (*COURSES[0], *(p for leg in (*COURSES[1:], HOME) for p in leg[1:]))
