@@ -38,6 +38,9 @@ HEATS = 4
 LONGEST_HEAT_S_A_PLACE = 0.03
 """Longer than this a search with a short memory hardly finds better: a fresh one does."""
 
+SEEDS_APART = 1000
+"""Searches of one race have seeds in a row, and those of another seed's race have others."""
+
 LOOK_UP_S = 0.05
 """How often the race looks for better trips and for a wish to stop."""
 
@@ -197,7 +200,7 @@ class Race:
 
     def _fresh(self) -> _Lane:
         self._begun += 1
-        search = TripSearch(self._cost, self._loads, self._capacity, self._seed * HEATS + self._begun)
+        search = TripSearch(self._cost, self._loads, self._capacity, self._seed * SEEDS_APART + self._begun)
         return _Lane(search, self._start if self._begun % 2 else None)
 
     def _heat(self, racing: list[_Lane], threads: ThreadPoolExecutor, until: float) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import permutations
+from time import perf_counter
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from standmap.rounds.closed import ClosedWalk, closed_walk
 from standmap.rounds.held_karp import shortest_closed
 from standmap.rounds.local import cost_of, improved, nearest_first
 from standmap.rounds.stop import MaxIterations, MaxSeconds
-from standmap.rounds.subtour import show
+from standmap.rounds.subtour import joined, show
 from standmap.rounds.watch import Ending, Watch
 
 Matrix = NDArray[np.float64]
@@ -103,6 +104,56 @@ def test_a_bound_is_no_longer_than_the_walk() -> None:
     found = closed_walk(cost, stop=MaxIterations(1))
     assert found.lower_bound is not None
     assert 0.97 * found.cost < found.lower_bound <= found.cost
+
+
+def test_joining_takes_the_best_of_each_walk() -> None:
+    cost = scattered(60, 8)
+    shortest = np.array(closed_walk(cost).order)
+
+    def spoiled(at: int) -> NDArray[np.intp]:
+        walk = shortest.copy()
+        walk[at : at + 4] = walk[at : at + 4][::-1]
+        return walk
+
+    walks = [spoiled(5), spoiled(40)]
+    whole_again = joined(walks, cost, lambda: False)
+    assert whole_again is not None
+    assert all(cost_of(walk, cost) > cost_of(shortest, cost) for walk in walks)
+    assert cost_of(whole_again, cost) == pytest.approx(cost_of(shortest, cost))
+    assert joined(walks, cost, lambda: True) is None
+
+
+def test_a_time_that_is_named_is_used_and_not_passed() -> None:
+    cost = scattered(230, 7)
+    began = perf_counter()
+    found = closed_walk(cost, stop=MaxSeconds(0.8))
+    assert perf_counter() - began > 0.6
+    assert found.stopped is Ending.TIME
+    assert whole(found, cost)
+
+
+def test_a_walk_that_is_proved_does_not_wait_for_the_time_named() -> None:
+    began = perf_counter()
+    found = closed_walk(scattered(30, 30), stop=MaxSeconds(600))
+    assert perf_counter() - began < 300
+    assert found.stopped is Ending.PROVED
+
+
+@pytest.mark.parametrize("side_m", [1, 20_000_000])
+def test_groups_far_apart_are_each_walked_through_once(side_m: float) -> None:
+    random = np.random.default_rng(2)
+    groups = np.array([[0, 0], [0, side_m], [side_m, side_m], [side_m, 0]])
+    points = (groups[:, None] + random.uniform(0, side_m / 100, (4, 12, 2))).reshape(-1, 2)
+    found = closed_walk(flat(points))
+    group = np.array(found.order) // 12
+    assert (group != np.roll(group, 1)).sum() == 4
+    assert whole(found, flat(points))
+
+
+@pytest.mark.parametrize("n", [1, 2, 3, 40])
+def test_places_all_at_one_spot_cost_nothing(n: int) -> None:
+    found = closed_walk(np.zeros((n, n)), stop=MaxSeconds(5))
+    assert (found.cost, found.proved, found.order) == (0, True, tuple(range(n)))
 
 
 def test_places_at_one_spot_stay_together() -> None:

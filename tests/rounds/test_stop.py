@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from standmap.progress import Unwatched
-from standmap.rounds.stop import FirstOf, MaxIterations, MaxSeconds, NoImprovement, StopRule
+from standmap.rounds.stop import FirstOf, MaxIterations, MaxSeconds, NoImprovement, StopRule, seconds_allowed
 from standmap.rounds.watch import Ending, Watch
 
 
@@ -67,3 +69,18 @@ def test_only_an_end_by_counting_is_forgotten_for_the_next_search() -> None:
     timed.begin_search()
     assert not counted.over(1.0, 0)
     assert timed.over(1.0, 0)
+
+
+@pytest.mark.parametrize(
+    ("rule", "seconds"),
+    [
+        (None, math.inf),
+        (NoImprovement(3), math.inf),
+        (MaxSeconds(4), 4),
+        (FirstOf(MaxIterations(1), FirstOf(MaxSeconds(9), MaxSeconds(2))), 2),
+    ],
+)
+def test_the_time_that_a_rule_names_is_known_to_the_search(rule: StopRule | None, seconds: float) -> None:
+    assert seconds_allowed(rule) == seconds
+    left = Watch(rule, Unwatched()).left_s
+    assert left == seconds if math.isinf(seconds) else seconds - 1 < left <= seconds

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from time import perf_counter
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -77,6 +79,50 @@ def test_an_end_by_the_clock_or_the_person_is_told() -> None:
         assert found.stopped is ending
         assert not found.repeatable
         assert not found.proved
+
+
+def test_a_race_uses_its_time_and_tells_of_ever_better_whole_trips() -> None:
+    cost, loads = scattered(90, 4)
+    told: list[TripsFound] = []
+    began = perf_counter()
+    found = several_trips(cost, loads, 250, stop=MaxSeconds(1.0), seed=3, on_best=told.append)
+    assert perf_counter() - began > 0.9
+    assert found.stopped is Ending.TIME
+    assert all(whole(trips, cost, loads, 250) for trips in (*told, found))
+    costs = [trips.cost for trips in told]
+    assert costs == sorted(costs, reverse=True)
+    assert found.cost == costs[-1] < cost_of_trips(first_trips(cost, loads, 250), cost)
+
+
+def test_a_wish_to_stop_ends_a_race_at_once() -> None:
+    class StopSoon(Unwatched):
+        def __init__(self) -> None:
+            self.asked = 0
+
+        def stop_wanted(self) -> bool:
+            self.asked += 1
+            return self.asked > 3
+
+    cost, loads = scattered(60, 5)
+    began = perf_counter()
+    found = several_trips(cost, loads, 250, stop=MaxSeconds(600), progress=StopSoon())
+    assert perf_counter() - began < 300
+    assert found.stopped is Ending.ASKED
+    assert whole(found, cost, loads, 250)
+
+
+@pytest.mark.parametrize("stop", [None, MaxSeconds(0.3)])
+def test_places_that_fill_a_trip_each_are_gone_for_one_by_one(stop: MaxSeconds | None) -> None:
+    cost, _ = scattered(20, 6)
+    found = several_trips(cost, np.full(20, 50), 50, stop=stop)
+    assert found.trips == tuple((place,) for place in range(1, 21))
+    assert found.proved
+    assert found.cost == pytest.approx(2 * cost[0].sum())
+
+
+def test_one_place_is_there_and_back() -> None:
+    found = several_trips(np.array([[0.0, 7.0], [7.0, 0.0]]), np.array([5]), 5, stop=MaxSeconds(60))
+    assert (found.trips, found.cost, found.proved) == (((1,),), 14, True)
 
 
 def test_the_first_trips_are_whole_and_shorter_than_going_for_each_alone() -> None:
