@@ -24,6 +24,9 @@ from standmap.rounds.watch import Ending, Watch
 SEED_STEPS = 400
 """The shortest trips are looked for in so many steps, as something to begin with."""
 
+BEFORE_PROOF = 0.15
+"""Before trips are listed, the search has this part of its time: good trips make the proof short."""
+
 SPARE = 1.5
 """Leaving out even a tap of little worth costs more than so many times the whole round."""
 
@@ -61,16 +64,19 @@ def plan_general(
         if on_best is not None:
             on_best(maker.round(state, Ending.SETTLED, None))
 
-    state = search.run(search.state(_first(asked, walks, seed)), watch, tell)
-    ended = watch.ending or Ending.SETTLED
-    watch.begin_search()
+    state = search.state(_first(asked, walks, seed))
     bound = None
-    if asked.single and asked.adds_up and not state.missing and not asked.bound_by_hours and not any(asked.pins):
-        state, bound = _shown(state, search, walks, watch, seed)
+    if asked.single and asked.adds_up and not asked.bound_by_hours and not any(asked.pins):
+        state = search.run(state, watch, tell, BEFORE_PROOF)
+        watch.begin_search()
+        if not state.missing:
+            state, bound = _shown(state, search, walks, watch, seed)
+            tell(state)
         if bound is not None and bound >= state.cost * (1 - 1e-9):
-            ended = Ending.PROVED
-        tell(state)
-    return maker.round(state, ended, bound)
+            return maker.round(state, Ending.PROVED, bound)
+        watch.begin_search()
+    state = search.run(state, watch, tell)
+    return maker.round(state, watch.ending or Ending.SETTLED, None if bound is None else min(bound, state.cost))
 
 
 def _unit(asked: Asked, walks: Walks) -> float:

@@ -18,7 +18,7 @@ import numpy as np
 
 from standmap.rounds.asked import Asked
 from standmap.rounds.loaded_groups import best_order
-from standmap.rounds.problem import Pin
+from standmap.rounds.problem import Aim, Pin
 from standmap.rounds.walks import NO_WALK, Stops, Walk, Walks, whole_cost
 from standmap.rounds.watch import Watch
 
@@ -67,6 +67,10 @@ class Search:
         self.walks, self.asked, self.unit = walks, walks.asked, unit
         self._random = random.Random(seed)  # noqa: S311 - chance in a search, not in a secret
         asked = self.asked
+        # Where trips are alike, what a tap adds is told by its trip alone.
+        hours_told = not asked.bound_by_hours or asked.problem.aim is Aim.TIME
+        self._by_trip = asked.single and hours_told and not any(asked.pins)
+        self._standing = math.fsum(asked.service_min) / len(asked.people) if asked.problem.aim is Aim.TIME else 0.0
         first = asked.first_tap
         minutes = np.array(asked.minutes)[first:, first:]
         near = np.minimum(minutes, minutes.T)
@@ -85,23 +89,31 @@ class Search:
         cost = whole_cost(self.asked, walks, missing, self.unit)
         return State(tuple(map(tuple, trips)), missing, walks, cost)
 
-    def run(self, first: State, watch: Watch, tell: Callable[[State], None]) -> State:
-        """Return the best round found; `tell` hears of each better one."""
+    def run(self, first: State, watch: Watch, tell: Callable[[State], None], part: float = 1.0) -> State:
+        """Return the best round found.
+
+        Parameters
+        ----------
+        tell
+            Hears of each better one.
+        part
+            Of the time that is left, or of the steps after which it has settled.
+        """
         best = now = self._ordered(first)
         tell(best)
-        steps = max(FEWEST_STEPS, STEPS_A_TAP * len(self.asked.taps))
+        steps = part * max(FEWEST_STEPS, STEPS_A_TAP * len(self.asked.taps))
         timed = math.isfinite(watch.left_s)
-        whole_s = max(watch.left_s, 1e-9)
+        whole_s, ends_s = max(part * watch.left_s, 1e-9), (1 - part) * watch.left_s
         step = 0
         while not watch.over(best.cost, step):
-            done = 1 - watch.left_s / whole_s if timed else step / steps
+            done = 1 - (watch.left_s - ends_s) / whole_s if timed else step / steps
             if done >= 1:
                 break
             if step % 50 == 0:
                 watch.tell(done, 1.0, WHAT)
             step += 1
             tried = self._step(now)
-            heat = best.cost * WARM * (COLD / WARM) ** done
+            heat = max(best.cost - self._standing, 1e-9) * WARM * (COLD / WARM) ** done
             if tried.cost < now.cost - heat * math.log(max(self._random.random(), 1e-300)):
                 now = tried
                 if now.cost < best.cost * (1 - 1e-9):
@@ -202,6 +214,8 @@ class Search:
         """Put a tap where it costs least; return its person and trip, None where it fits nowhere."""
         asked, pin = self.asked, self.asked.pins[tap]
         near = set(self._near[tap][:NEIGHBOURS])
+        if self._by_trip and only is None:
+            return self._place_on_trip(plan, walks, tap, near)
         back = 0.0 if asked.adds_up else self._latest_back(walks)
         best: tuple[float, int, int, list[Stops], Walk] | None = None
         for person, trips in enumerate(plan):
@@ -223,6 +237,37 @@ class Search:
             return None
         _, person, number, tried, walk = best
         plan[person], walks[person] = tried, walk
+        return person, number
+
+    def _place_on_trip(
+        self, plan: list[list[Stops]], walks: list[Walk], tap: int, near: set[int]
+    ) -> tuple[int, int] | None:
+        """Put a tap where it costs least, where trips are alike; see `_place`."""
+        asked, trip, fits, chance = self.asked, self.walks.trip, self.walks.fits, self._random.random
+        back = 0.0 if asked.adds_up else self._latest_back(walks)
+        latest = math.inf if asked.problem.latest_min is None else asked.problem.latest_min
+        best: tuple[float, int, int, Stops] | None = None
+        for person, trips in enumerate(plan):
+            ready = asked.people[person].sets_out_min + walks[person].cost
+            for number, stops in enumerate((*trips, ())):
+                places = self._beside(stops, near, everywhere=False) if stops else {0}
+                before = trip(stops) if stops else 0.0
+                for place in places:
+                    if best is not None and chance() < BLINK:
+                        continue
+                    longer = (*stops[:place], tap, *stops[place:])
+                    more = trip(longer) - before
+                    if asked.bound_by_hours and ready + more > latest:
+                        continue
+                    if not asked.adds_up:
+                        more += 100 * max(0.0, ready + more - back)
+                    if (best is None or more < best[0]) and fits(longer, person):
+                        best = (more, person, number, longer)
+        if best is None:
+            return None
+        _, person, number, longer = best
+        plan[person][number : number + 1] = [longer]
+        walks[person] = self.walks.walk(person, plan[person])
         return person, number
 
     def _latest_back(self, walks: Sequence[Walk]) -> float:

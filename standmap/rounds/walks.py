@@ -69,6 +69,9 @@ class Walks:
         self._aim = asked.problem.aim
         self._can_kg = asked.problem.can_kg
         self._cores: dict[Stops, Core] = {}
+        self._trips: dict[Stops, float] = {}
+        self._single = asked.single
+        self._pinned = any(asked.pins)
         self._slow: dict[int, float] = {}
         self._offset = asked.first_tap
 
@@ -130,9 +133,12 @@ class Walks:
 
     def trip(self, stops: Stops) -> float:
         """Return what a trip from the depot and back to it costs, whoever walks it."""
-        core, can = self.core(stops), self._can_kg
-        first, last = stops[0] + self._offset, stops[-1] + self._offset
-        return self.leg(0, first, core.out_kg + can) + self.inside(core) + self.leg(last, 0, core.home_kg + can)
+        found = self._trips.get(stops)
+        if found is None:
+            core, can = self.core(stops), self._can_kg
+            out, home = self.leg(0, stops[0] + self._offset, core.out_kg + can), core.home_kg + can
+            found = self._trips[stops] = out + self.inside(core) + self.leg(stops[-1] + self._offset, 0, home)
+        return found
 
     def fits(self, stops: Stops, person: int) -> bool:
         """Return whether somebody can carry what a trip holds."""
@@ -150,9 +156,14 @@ class Walks:
             return NO_WALK
         who = asked.people[person]
         start = asked.starts[person]
-        if who.carrying_kg is None:
-            if not trips:
-                return Walk(0.0, 0.0, ())
+        if not trips and who.carrying_kg is None:
+            return Walk(0.0, 0.0, ())
+        if self._single:
+            cost = math.fsum(map(self.trip, trips))
+            ends = (0,) * len(trips)
+            minutes = cost if self._aim is Aim.TIME else self._minutes(trips, 0, ends, self._can_kg, 0)
+            found = Walk(cost, minutes, ends)
+        elif who.carrying_kg is None:
             found = self._chain(trips, {start: 0.0}, self._can_kg, home=start)
         else:
             found = self._from_here(trips, start, who.carrying_kg, who.capacity_kg)
@@ -213,6 +224,8 @@ class Walks:
         for number, stops in enumerate(trips):
             if not self.fits(stops, person):
                 return False
+            if not self._pinned:
+                continue
             for place, tap in enumerate(stops):
                 pin = asked.pins[tap]
                 if pin is Pin.FIRST and (number or place):
