@@ -50,9 +50,7 @@ Offer = Callable[[Trips], float]
 """Takes better trips, and returns the cost of the best so far."""
 
 
-def as_asked(
-    cost: FloatArray | NDArray[np.int64], loads: NDArray[np.int64], capacity: int, *, vehicles: int | None = None
-) -> ProblemData:
+def as_asked(cost: FloatArray, loads: NDArray[np.int64], capacity: int, *, vehicles: int | None = None) -> ProblemData:
     """Return the problem as PyVRP asks for it; as many vehicles as places unless told otherwise."""
     from pyvrp import Client, Depot, Location, ProblemData, VehicleType
 
@@ -118,13 +116,17 @@ class TripSearch:
             )
         else:
             first = Visited(self._data, [[place - 1 for place in trip] for trip in start])
+
+        def stop(best_cost: int) -> bool:
+            return over(best_cost)
+
         IteratedLocalSearch(
             self._data,
             self._penalties,
             self._local,
             first,
             IteratedLocalSearchParams(history_length=memory, callbacks=Listener()),
-        ).run(over, collect_stats=False)
+        ).run(stop, collect_stats=False)
 
 
 def _places(solution: Solution) -> Trips:

@@ -58,7 +58,7 @@ def pyvrp_alone(instance: Instance, seconds: float, seed: int) -> Routes:
 
     in_trips = instance.in_trips
     loads = instance.loads if in_trips else np.zeros(len(instance.nodes) - 1, dtype=np.int64)
-    data = as_asked(instance.cost, loads, instance.capacity, vehicles=len(loads) if in_trips else 1)
+    data = as_asked(instance.cost.astype(np.float64), loads, instance.capacity, vehicles=len(loads) if in_trips else 1)
     stop = MaxRuntime(seconds - (time.perf_counter() - began))
     best = solve(data, stop, seed=seed, collect_stats=False, display=False).best
     routes = [[visit.idx + 1 for visit in route if visit.is_client()] for route in best.routes()]
