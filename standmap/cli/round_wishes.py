@@ -4,19 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from datetime import time
 from typing import TYPE_CHECKING, Any
 
 from standmap.errors import UserError
 
 if TYPE_CHECKING:
     from standmap.jobs.planned_round import Purpose
-    from standmap.jobs.round_options import FromHere, RoundOptions, Walker
+    from standmap.jobs.round_options import FromHere, RoundOptions
     from standmap.settings import Settings
 
-_TIME = re.compile(r"(\d{1,2}):(\d{2})")
-_LOAD = re.compile(r"(\d+(?:\.\d+)?)\s*kg", re.IGNORECASE)
-_FROM = re.compile(r"from\s+(.+)", re.IGNORECASE)
 _PAIR = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*")
 
 
@@ -60,6 +56,7 @@ class Wishes:
             If a text stands for nothing, or two options contradict each other.
         """
         from standmap.jobs.preferences import round_options
+        from standmap.jobs.who_walks import hour_of, walker_of
 
         if self.trees is not None and not names_of(self.trees):
             raise UserError("--trees names no tree", "name some, or leave it out for all that is asked for")
@@ -68,8 +65,11 @@ class Wishes:
         groups = tuple(names_of([group]) for group in self.together or [])
         if any(len(group) < 2 for group in groups):
             raise UserError("--together names one tree only", "name two or more, such as --together B1,B2")
+        walkers = tuple(walker_of(text) for text in self.collector or [])
+        here = from_here_of(self.from_here, self.carrying)
         said: dict[str, Any] = {
-            "aim": self.aim,
+            # Of people who differ the metres of all together say little: one of them would walk everything.
+            "aim": self.aim or ("time" if len(walkers) > 1 else None),
             "capacity_kg": self.capacity_kg,
             "can_kg": self.can_kg,
             "collectors": self.collectors,
@@ -90,14 +90,14 @@ class Wishes:
             dark=self.dark,
             wet=self.wet,
             barrow_kg=self.barrow,
-            walkers=tuple(walker_of(text) for text in self.collector or []),
-            sets_out=hour_of(self.sets_out),
+            walkers=walkers,
+            sets_out=hour_of(self.sets_out) or (now().time().replace(second=0, microsecond=0) if here else None),
             latest=hour_of(self.latest),
             handling_min=self.handling_min,
             contact=" ".join(self.contact.split()),
             seed=self.seed,
             together=groups,
-            from_here=from_here_of(self.from_here, self.carrying),
+            from_here=here,
             done=names_of(self.done),
         )
 
@@ -123,54 +123,6 @@ def purpose_of(text: str) -> Purpose:
 def names_of(groups: list[str] | None) -> tuple[str, ...]:
     """Return names given with commas between, over one or more options."""
     return tuple(name.strip() for group in groups or [] for name in group.split(",") if name.strip())
-
-
-def hour_of(text: str | None) -> time | None:
-    """Return a time of day.
-
-    Raises
-    ------
-    UserError
-        If the text is none.
-    """
-    if text is None:
-        return None
-    found = _TIME.fullmatch(text.strip())
-    if found is None or int(found[1]) > 23 or int(found[2]) > 59:
-        raise UserError(f"'{text[:40]}' is no time of day", "write it like 06:10")
-    return time(int(found[1]), int(found[2]))
-
-
-def walker_of(text: str) -> Walker:
-    """Return one collector from words with commas between: a name, "12 kg", "from gate", "06:10", in any order.
-
-    Raises
-    ------
-    UserError
-        If a part is said twice.
-    """
-    from standmap.jobs.round_options import Walker
-
-    name: str | None = None
-    load: float | None = None
-    start: str | None = None
-    hour: time | None = None
-    for part in filter(None, map(str.strip, text.split(","))):
-        again = False
-        if (found := _LOAD.fullmatch(part)) is not None:
-            again, load = load is not None, float(found[1])
-        elif (found := _FROM.fullmatch(part)) is not None:
-            again, start = start is not None, found[1].strip()
-        elif _TIME.fullmatch(part) is not None:
-            again, hour = hour is not None, hour_of(part)
-        else:
-            again, name = name is not None, part
-        if again:
-            raise UserError(
-                f"--collector '{text[:60]}': '{part[:40]}' says something twice",
-                "write it like 'Ilse, 12 kg, from gate, 06:10'",
-            )
-    return Walker(name or "", load, start, hour)
 
 
 def from_here_of(text: str | None, carrying_kg: float | None) -> FromHere | None:

@@ -72,9 +72,6 @@ HANDLING_MIN = {Purpose.COLLECTING: SERVICE_MIN, Purpose.TAPPING: TAPPING_MIN, P
 AIMS = ("time", "effort", "distance")
 """What may be made least: minutes, carried kilograms times metres, or metres."""
 
-SPEED_M_PER_MIN = 5.0367 * 3 / 5 * 1000 / 60
-"""Level walking off the path, 3.02 km/h (Tobler 1993, NCGIA Technical Report 93-1: 5.0367 km/h times 3/5)."""
-
 
 @dataclass(frozen=True, slots=True)
 class Walker:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -11,7 +12,7 @@ import numpy as np
 
 from standmap.jobs.opening import working_frame
 from standmap.jobs.positions import xy
-from standmap.jobs.round_asked import NothingToCollect, asked_for
+from standmap.jobs.round_asked import NothingToCollect, all_left_out, asked_for
 from standmap.jobs.round_footing import eased_options
 from standmap.jobs.round_hours import sets_out_of
 from standmap.jobs.round_options import RoundOptions, check
@@ -73,8 +74,11 @@ class PosedRound:
         return self.options.seed
 
     def place_at(self, at: Xy | None) -> Place:
-        """Return the place where a trip begins or ends; where the round starts when it is not named."""
-        return self.start if at is None else self.places[at]
+        """Return the place where a trip begins or ends; where the round starts when it is not named.
+
+        A sledge or barrow is left at a path beside it: then it is the nearest.
+        """
+        return self.start if at is None else self.places[min(self.places, key=lambda known: math.dist(known, at))]
 
 
 def pose_round(
@@ -115,6 +119,11 @@ def pose_round(
     sets_out, assumed = sets_out_of(day, start.at, options)
     posing = Posing(stand, frame, start, options, sets_out)
     stops = {stop.key: stop for stop, near in zip(asked.stops, reached, strict=True) if near}
+    off_paths: tuple[LeftOut, ...] = ()
+    if options.barrow_kg is not None:
+        stops, off_paths = posing.by_barrow(stops, ground)
+        if not stops:
+            raise NothingToCollect(all_left_out(day, off_paths, options.purpose), (*asked.left_out, *off_paths))
     problem, places = posing.problem(stops, ground)
     notes = tuple(filter(None, (*asked.notes, lowered)))
     for text in notes:
@@ -131,7 +140,7 @@ def pose_round(
         frame=frame,
         stops=stops,
         places=places,
-        left_out=(*asked.left_out, *far),
+        left_out=(*asked.left_out, *far, *off_paths),
         sets_out=sets_out,
         notes=tuple(filter(None, (*notes, assumed))),
         cautions=asked.cautions,

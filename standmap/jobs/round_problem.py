@@ -11,17 +11,21 @@ import numpy as np
 from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
 from standmap.jobs.positions import xy
+from standmap.jobs.round_barrow import by_barrow
 from standmap.jobs.round_collecting import full_at
 from standmap.jobs.round_hours import minutes_after, minutes_until
-from standmap.jobs.round_options import SPEED_M_PER_MIN, TOOLS_KG, RoundOptions, Walker
+from standmap.jobs.round_options import TOOLS_KG, RoundOptions, Walker
 from standmap.jobs.round_places import here_of, place_named, places_named
-from standmap.jobs.round_stops import AskedStop
+from standmap.jobs.round_stops import AskedStop, LeftOut
 from standmap.rounds.carrying import Carrying
 from standmap.rounds.ground import Ground
+from standmap.rounds.hiking import Pace
 from standmap.rounds.problem import Aim, Person, Pin, RoundProblem, Tap, Xy
 from standmap.stand.ground import Place
 from standmap.stand.snapshot import Stand
 from standmap.survey.frame import WorkingFrame
+
+PACE = Pace()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,7 @@ class Posing:
             can_kg=self._empty_kg,
             collectors=len(people),
             obstacles=ground,
-            speed_m_per_min=SPEED_M_PER_MIN,
+            speed_m_per_min=PACE.wood_m_per_min,
             people=() if plain else people,
             tanks=tuple(at for at in (self._xy(tank) for tank in tanks) if at != depot),
             aim=Aim(options.aim),
@@ -75,6 +79,14 @@ class Posing:
             carrying=None if by_barrow else Carrying(),
             paths_only=by_barrow,
         ), places
+
+    def by_barrow(
+        self, stops: Mapping[str, AskedStop], ground: Ground
+    ) -> tuple[dict[str, AskedStop], tuple[LeftOut, ...]]:
+        """Return the stops as a sledge or barrow serves them; see `round_barrow.by_barrow`."""
+        spots = xy(self.frame, [stop.tree.at for stop in stops.values()])
+        at = {key: (float(spot[0]), float(spot[1])) for key, spot in zip(stops, spots, strict=True)}
+        return by_barrow(stops, at, self._xy(self.start), ground, PACE)
 
     @property
     def _empty_kg(self) -> float:
@@ -124,7 +136,7 @@ class Posing:
                 stop.key,
                 (float(at[0]), float(at[1])),
                 stop.taken_kg,
-                options.minutes_at_a_stop,
+                options.minutes_at_a_stop + stop.on_foot_min,
                 left_kg=stop.left_kg,
                 worth=stop.litres if options.purpose is Purpose.COLLECTING else 1.0,
                 due_min=None if full is None else (full - self.sets_out).total_seconds() / 60,

@@ -30,6 +30,8 @@ class AskedStop:
         What is taken up there.
     left_kg
         What is carried out to it and left there.
+    on_foot_min
+        From where a sledge or barrow is left on a path, there and back.
     full_after_h
         Hours from the last emptying until its vessel runs over, as expected; None where none hangs.
     todo, cautions
@@ -44,6 +46,7 @@ class AskedStop:
     high_l: float = 0.0
     taken_kg: float = 0.0
     left_kg: float = 0.0
+    on_foot_min: float = 0.0
     full_after_h: float | None = None
     todo: tuple[Todo, ...] = ()
     cautions: tuple[str, ...] = ()
