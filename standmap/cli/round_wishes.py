@@ -55,6 +55,7 @@ class Wishes:
         UserError
             If a text stands for nothing, or two options contradict each other.
         """
+        from standmap.jobs.clock import now
         from standmap.jobs.preferences import round_options
         from standmap.jobs.who_walks import hour_of, walker_of
 

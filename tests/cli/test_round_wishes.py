@@ -9,10 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from standmap.cli.round_wishes import Wishes, from_here_of, hour_of, names_of, purpose_of, walker_of
+from standmap.cli.round_wishes import Wishes, from_here_of, names_of, purpose_of
 from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
 from standmap.jobs.round_options import FromHere, Walker
+from standmap.jobs.who_walks import hour_of, walker_of
 from standmap.settings import Settings
 
 NOTHING: dict[str, Any] = {
@@ -58,12 +59,6 @@ def test_people_who_differ_are_back_soonest_unless_said_otherwise() -> None:
 )
 def test_a_collector_in_one_line(text: str, walker: Walker) -> None:
     assert walker_of(text) == walker
-
-
-@pytest.mark.parametrize("text", ["Ilse, Ott", "9 kg, 12 kg", "06:10, 07:10", "from gate, from tank"])
-def test_a_collector_says_nothing_twice(text: str) -> None:
-    with pytest.raises(UserError, match="says something twice"):
-        walker_of(text)
 
 
 @pytest.mark.parametrize("text", ["24:00", "6", "06:60", "half past six", "06:10:00", ""])
