@@ -110,7 +110,7 @@ class Search:
             if done >= 1:
                 break
             if step % 50 == 0:
-                watch.tell(done, 1.0, WHAT)
+                watch.tell(round(100 * done), 100, WHAT)
             step += 1
             tried = self._step(now)
             heat = max(best.cost - self._standing, 1e-9) * WARM * (COLD / WARM) ** done
