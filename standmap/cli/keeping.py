@@ -7,15 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from standmap.cli.brought import report_json, show_report
 from standmap.cli.merging import copy_among, merge
 from standmap.cli.options import JsonOption, StandArgument, clock_of
 from standmap.cli.terminal import TerminalMessages, emit_json, note, say, stoppable, table
 
 if TYPE_CHECKING:
-    from standmap.jobs.bring import BringOptions, BringReport
-
-SHOWN = 10
-"""Skipped features named on a terminal; all are in the JSON."""
+    from standmap.jobs.bring import BringOptions
 
 
 def add_to(app: typer.Typer) -> None:
@@ -101,12 +99,12 @@ def bring(
             report = bring_in(stand, sources, options, now(), TerminalMessages(), progress)
         except NothingToBring as nothing:
             if as_json:
-                emit_json(_json(nothing.report))
+                emit_json(report_json(nothing.report))
             raise
     if as_json:
-        emit_json(_json(report))
+        emit_json(report_json(report))
     else:
-        _show(report)
+        show_report(report)
 
 
 def _check_ways(sources: list[Path] | None, review: Path | None, decide: Path | None, *, plain: bool) -> None:
@@ -163,67 +161,9 @@ def _store_decided(file: Path, decided: Path, *, as_json: bool) -> None:
         wanted.check(proposal)
         report = store(stand, proposal, wanted.decisions, now(), TerminalMessages(), progress)
     if as_json:
-        emit_json(_json(report))
+        emit_json(report_json(report))
     else:
-        _show(report)
-
-
-def _json(report: BringReport) -> dict[str, object]:
-    return {
-        "sources": [
-            {
-                "file": s.file,
-                "format": s.format,
-                "read": s.read,
-                "added": s.added,
-                "updated": s.updated,
-                "skipped": [{"where": k.where, "why": k.why} for k in s.skipped],
-                "stops": [
-                    {
-                        "tree": p.tree,
-                        "lon": p.lon,
-                        "lat": p.lat,
-                        "from": p.from_at.isoformat(),
-                        "to": p.to_at.isoformat(),
-                        "fixes": p.fixes,
-                        "sigma_m": round(p.sigma_m, 3),
-                    }
-                    for p in s.stops
-                ],
-            }
-            for s in report.sources
-        ]
-    }
-
-
-def _show(report: BringReport) -> None:
-    for source in report.sources:
-        if source.known:
-            continue
-        counts = [f"read {source.read}", f"added {source.added}", f"updated {source.updated}"]
-        if source.skipped:
-            counts.append(f"skipped {len(source.skipped)}")
-        say(f"{source.file} ({source.format}): {', '.join(counts)}")
-        for skipped in source.skipped[:SHOWN]:
-            note(f"  skipped {skipped.where}: {skipped.why}")
-        if len(source.skipped) > SHOWN:
-            note(f"  ... and {len(source.skipped) - SHOWN} more; --json names them all")
-        if source.stops:
-            several = f"{len(source.stops)} stops, each"
-            which = "1 stop," if len(source.stops) == 1 else several
-            say(f"  {which} a proposed tree until you confirm it ('standmap confirm'):")
-            table(
-                [("  tree", "left"), ("stood", "right"), ("fixes", "right"), ("sigma", "right")],
-                (
-                    (
-                        f"  {p.tree}",
-                        f"{(p.to_at - p.from_at).total_seconds():.0f} s",
-                        str(p.fixes),
-                        f"{p.sigma_m:.1f} m",
-                    )
-                    for p in source.stops
-                ),
-            )
+        show_report(report)
 
 
 def export(

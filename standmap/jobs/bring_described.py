@@ -21,6 +21,7 @@ from standmap.stand.walks import FloatArray
 TAKE_OR_LEAVE = (Verb.ACCEPT, Verb.IGNORE)
 NEW_TREE = (Verb.ACCEPT, Verb.MERGE, Verb.IGNORE)
 KNOWN_TREE = (Verb.ACCEPT, Verb.SPLIT, Verb.MERGE, Verb.IGNORE)
+UNSURE_TREE = (*KNOWN_TREE, Verb.WAIT)
 NOTHING_NEW = "it tells nothing new"
 
 
@@ -102,6 +103,8 @@ class _Describer:
         known = taken.what != "added"
         if isinstance(thing.found, FoundWalk) and known:
             return Fate.MATCHED, "this walk is in the stand already", ()
+        if isinstance(thing.found, FoundWalk) and not thing.doubt:
+            return Fate.NEW, self._taking.shifts.get(thing.id, ""), TAKE_OR_LEAVE
         choices: tuple[Verb, ...] = TAKE_OR_LEAVE
         if tree:
             choices = KNOWN_TREE if known and thing.located else NEW_TREE
@@ -136,11 +139,11 @@ class _Describer:
             why=why,
             at=(stop.lon, stop.lat),
             away_m=None if meant is None else meant.away_m,
-            default=Verb.ACCEPT if taken.tree is not None else Verb.IGNORE,
-            choices=NEW_TREE if meant is None else KNOWN_TREE,
+            default=Verb.ACCEPT if taken.tree is not None else Verb.WAIT,
+            choices=NEW_TREE if meant is None else KNOWN_TREE if meant.sure or meant.own else UNSURE_TREE,
             walk=taken.walk_id,
             covariance=(stop.var_e_m2, stop.var_n_m2, stop.cov_en_m2),
-            candidates=() if meant is None or meant.sure else self._candidates(meant),
+            candidates=() if meant is None or meant.sure or meant.own else self._candidates(meant),
         )
         return self._meaning(item, None if meant is None else meant.tree)
 

@@ -50,12 +50,15 @@ class Verb(StrEnum):
         It is no tree that is known: take it in as one of its own.
     IGNORE
         Leave it out.
+    WAIT
+        Keep the stop without a tree, and ask again when its walk is brought in again.
     """
 
     ACCEPT = "accept"
     MERGE = "merge"
     SPLIT = "split"
     IGNORE = "ignore"
+    WAIT = "wait"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from standmap.errors import NothingToDo, UserError
@@ -92,15 +92,53 @@ class BringOptions:
 
 @dataclass(frozen=True, slots=True)
 class BroughtStop:
-    """A stop of a walk and the tree it belongs to or suggests."""
+    """A stop of a walk and the tree it belongs to or suggests.
 
-    tree: str
+    Attributes
+    ----------
+    tree
+        Its name; None where the stop waits or was left out.
+    proposed
+        Whether that tree is one that a person has yet to confirm.
+    """
+
+    tree: str | None
     lon: float
     lat: float
     from_at: datetime
     to_at: datetime
     fixes: int
     sigma_m: float
+    key: str | None = field(default=None, compare=False)
+    proposed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LikelyTree:
+    """A known tree at which a stop may have been made; `chance` is from 0 to 1."""
+
+    tree: str
+    key: str = field(compare=False)
+    away_m: float
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingStop:
+    """A stop of which nobody has said yet at which tree it was made."""
+
+    where: str
+    stop: BroughtStop
+    candidates: tuple[LikelyTree, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OffWalk:
+    """A walk that lies clearly off the known trees, metres."""
+
+    name: str
+    off_east_m: float
+    off_north_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +153,12 @@ class SourceReport:
         Features that became something new, or changed something known. Trees suggested by stops are in `stops`.
     known
         Whether the very same file was brought in before.
+    waiting
+        Stops that wait to be decided; they are among `skipped` too.
+    ignored
+        How many stops were left out by choice.
+    walks
+        Those that lie off the known trees.
     """
 
     file: str
@@ -125,6 +169,9 @@ class SourceReport:
     skipped: tuple[Skipped, ...] = ()
     stops: tuple[BroughtStop, ...] = ()
     known: bool = False
+    waiting: tuple[WaitingStop, ...] = ()
+    ignored: int = 0
+    walks: tuple[OffWalk, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

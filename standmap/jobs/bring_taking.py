@@ -6,7 +6,7 @@ trees), then what was merged, then lists of measurements.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -20,7 +20,7 @@ from standmap.jobs.bring_items import Decision, Decisions, Fate, Verb
 from standmap.jobs.bring_moments import plan_notes
 from standmap.jobs.bring_notes import NoteIntake, TakenNote, noted_girth, noted_name, renameable, take_notes
 from standmap.jobs.bring_reading import Reading, Thing, frame_about, stop_if_wanted
-from standmap.jobs.bring_report import BringReport, BroughtStop, ClockStated, SourceReport
+from standmap.jobs.bring_report import BringReport, BroughtStop, ClockStated, OffWalk, SourceReport, WaitingStop
 from standmap.jobs.bring_sights import ANYWAY, SightIntake, TakenSight, take_sights
 from standmap.jobs.bring_trees import Intake, Taken, close_new_trees, give_to, take_tree
 from standmap.jobs.bring_walks import (
@@ -29,9 +29,9 @@ from standmap.jobs.bring_walks import (
     StopsOfWalk,
     found_again,
     known_walk,
+    likely_trees,
     note_stop,
     take_walk,
-    waits,
     which_tree,
 )
 from standmap.jobs.matching import SAME_NAME_WITHIN_M, Gathered
@@ -86,6 +86,8 @@ class Taking:
         What became of each line of the field sheets.
     notes
         What became of each note and picture.
+    shifts
+        In words, by how much a walk lies off the known trees, by its id, where that is clear.
     close
         New trees that stand very near to another.
     """
@@ -96,11 +98,12 @@ class Taking:
     stops: list[TakenStop] = field(default_factory=list)
     sights: list[TakenSight] = field(default_factory=list)
     notes: list[TakenNote] = field(default_factory=list)
+    shifts: dict[str, str] = field(default_factory=dict)
     close: tuple[Close, ...] = ()
 
     def report(self, readings: Sequence[Reading]) -> BringReport:
         """Return what became of the files, in the order in which they were named."""
-        return BringReport(tuple(self.reports[r.number].report(r) for r in readings))
+        return BringReport(tuple(self.reports[r.number].report(r, self.batch.trees.tree) for r in readings))
 
 
 @dataclass
@@ -109,16 +112,19 @@ class _Counts:
     updated: int = 0
     skipped: list[Skipped] = field(default_factory=list)
     stops: list[BroughtStop] = field(default_factory=list)
+    waiting: list[WaitingStop] = field(default_factory=list)
+    ignored: int = 0
+    walks: list[OffWalk] = field(default_factory=list)
 
     @property
     def anything(self) -> bool:
-        return bool(self.added or self.updated or self.stops)
+        return bool(self.added or self.updated or self.stops or self.ignored)
 
     def count(self, what: str) -> None:
         self.added += what == "added"
         self.updated += what == "updated"
 
-    def report(self, reading: Reading) -> SourceReport:
+    def report(self, reading: Reading, tree_of: Callable[[str], Tree | None]) -> SourceReport:
         return SourceReport(
             file=reading.source.file_name,
             format=reading.source.format,
@@ -126,9 +132,17 @@ class _Counts:
             added=self.added,
             updated=self.updated,
             skipped=tuple(self.skipped),
-            stops=tuple(self.stops),
+            stops=tuple(_as_it_is(stop, tree_of(stop.key or "")) for stop in self.stops),
             known=reading.known,
+            waiting=tuple(self.waiting),
+            ignored=self.ignored,
+            walks=tuple(self.walks),
         )
+
+
+def _as_it_is(stop: BroughtStop, tree: Tree | None) -> BroughtStop:
+    """Return a stop with its tree as it is after all notes were taken in."""
+    return stop if tree is None else replace(stop, tree=tree.name, proposed=tree.proposed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,6 +313,8 @@ class Taker:
         stops = StopsOfWalk(self._batch, walk, sought, noted)
         if stops.off_m is not None:
             ways = way_words(*stops.off_m)
+            self._out.shifts[thing.id] = f"it lies {ways} of the known trees: allowed for"
+            self._out.reports[reading.number].walks.append(OffWalk(walk.name, *stops.off_m))
             self._messages.tell(f"{walk.name} lies {ways} of the known trees: allowed for, and taken off by adjusting")
         for number, (item_id, stop) in enumerate(zip(ids, sought, strict=True), start=1):
             self._take_stop(reading, stops, TakenStop(item_id, thing.id, number, stop))
@@ -308,12 +324,12 @@ class Taker:
         walk, frame = known_walk(self._batch, found), self._batch.frame
         rows = [s for s in self._known_stops if walk is not None and s.walk_key == walk.key]
         rows = sorted((s for s in rows if s.state is not StopState.IGNORED), key=lambda s: s.from_at)
-        if walk is None or frame is None or not any(waits(row) for row in rows):
+        if walk is None or frame is None or not any(row.waits for row in rows):
             return
         sought = [found_again(row, frame) for row in rows]
         stops = StopsOfWalk(self._batch, walk, sought)
         for number, (row, stop) in enumerate(zip(rows, sought, strict=True), start=1):
-            if waits(row):
+            if row.waits:
                 at = TakenStop(f"{thing.id}, stop {number}", thing.id, number, stop, row=row)
                 self._take_stop(reading, stops, at)
 
@@ -323,7 +339,9 @@ class Taker:
             self._merged_stops.append((reading, stops, at, decision.into or ""))
             return
         meant = None if decision.verb is Verb.IGNORE else self._meant(stops, at)
-        if meant is not None and not meant.sure and at.id not in self._decisions and not self._anyway:
+        asked = meant is not None and not meant.sure and not meant.own
+        undecided = asked and at.id not in self._decisions and not self._anyway
+        if undecided or decision.verb is Verb.WAIT:
             self._note_stop(reading, stops.walk, at, None, meant)
             return
         if decision.verb is Verb.IGNORE:
@@ -356,11 +374,15 @@ class Taker:
     ) -> None:
         undecided = tree is None and meant is not None
         brought = note_stop(self._batch, walk, at.stop, tree, undecided=undecided, row=at.row)
-        if brought is not None:
-            self._out.reports[reading.number].stops.append(brought)
+        report = self._out.reports[reading.number]
+        if tree is not None:
+            report.stops.append(brought)
         elif undecided and meant is not None:
             why = f"{which_tree(meant)}; --review lets you decide it"
-            self._out.reports[reading.number].skipped.append(Skipped(f"stop {at.number}", why))
+            report.skipped.append(Skipped(f"stop {at.number}", why))
+            report.waiting.append(WaitingStop(f"stop {at.number}", brought, likely_trees(meant)))
+        else:
+            report.ignored += 1
         self._out.stops.append(replace(at, tree=tree, meant=meant))
 
     def _take_notes(self) -> None:

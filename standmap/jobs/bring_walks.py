@@ -12,7 +12,8 @@ import numpy as np
 
 from standmap.formats.content import FoundWalk
 from standmap.jobs.bring_batch import Batch
-from standmap.jobs.bring_report import BroughtStop
+from standmap.jobs.bring_report import BroughtStop, LikelyTree
+from standmap.jobs.bring_returns import SURE_RETURN, Returns
 from standmap.jobs.keys import new_key
 from standmap.jobs.positions import xy
 from standmap.stand.records import Source
@@ -22,9 +23,6 @@ from standmap.stand.walks import Stop, StopState, Walk
 if TYPE_CHECKING:
     from standmap.survey.frame import WorkingFrame
     from standmap.survey.stops import FoundStop, Mark
-
-STOP_REACH_M = 3.0
-"""A stop belongs to a tree that the same walk suggested before if it is this near: an assumption."""
 
 _TOLD, _MOST_OTHERS = 0.02, 3
 """Trees less likely than the first are not named, and no more than the second."""
@@ -102,6 +100,13 @@ def which_tree(meant: Meant) -> str:
     return f"it may be at {tree} ({away:.1f} m) or at {other} ({other_away:.1f} m)"
 
 
+def likely_trees(meant: Meant) -> tuple[LikelyTree, ...]:
+    """Return the known trees at which a stop may have been made, the likeliest first."""
+    trees = [Likely(meant.tree, meant.away_m, meant.chance), *meant.others]
+    told = [LikelyTree(t.tree.name, t.tree.key, t.away_m, t.chance) for t in trees]
+    return tuple(sorted(told, key=lambda t: -t.chance))
+
+
 @dataclass
 class StopsFound:
     """Stops of walks, sought once: the search takes seconds on a long walk."""
@@ -140,11 +145,6 @@ def take_walk(batch: Batch, found: FoundWalk, source: Source) -> Walk | None:
 def known_walk(batch: Batch, found: FoundWalk) -> Walk | None:
     """Return the walk of the stand, or of this command, that a found one is."""
     return next((w for w in (*batch.known_walks, *batch.walks) if _same_walk(w, found)), None)
-
-
-def waits(stop: Stop) -> bool:
-    """Return whether nobody has said yet at which tree a stop was made."""
-    return stop.tree_key is None and stop.state is StopState.PROPOSED
 
 
 def found_again(stop: Stop, frame: WorkingFrame) -> FoundStop:
@@ -196,6 +196,7 @@ class StopsOfWalk:
         self._batch = batch
         self.walk = walk
         self._own: list[tuple[FoundStop, Tree]] = []
+        self._returns = Returns(stops)
         self.off_m: tuple[float, float] | None = None
         self._meant = self._matched(stops, noted or [(None, None)] * len(stops))
 
@@ -251,9 +252,13 @@ class StopsOfWalk:
         return math.nan if newest is None else newest.girth()
 
     def _own_tree_at(self, stop: FoundStop) -> Meant | None:
-        near = [(math.hypot(stop.x - o.x, stop.y - o.y), tree) for o, tree in self._own]
-        apart, tree = min(near, key=lambda n: n[0], default=(math.inf, None))
-        return Meant(tree, apart, own=True) if tree is not None and apart <= STOP_REACH_M else None
+        likely = [(self._returns.chance(stop, earlier), n) for n, (earlier, _) in enumerate(self._own)]
+        chance, number = max(likely, default=(0.0, -1))
+        if chance < 0.5:
+            return None
+        earlier, tree = self._own[number]
+        apart = math.hypot(stop.x - earlier.x, stop.y - earlier.y)
+        return Meant(tree, apart, own=True, sure=chance >= SURE_RETURN, chance=chance, new_chance=1 - chance)
 
     def propose(self, stop: FoundStop, item_id: str) -> Tree:
         """Suggest a tree, to be confirmed by a person."""
@@ -284,7 +289,7 @@ def _spread(tree: Tree) -> tuple[float, float, float]:
 
 def note_stop(
     batch: Batch, walk: Walk, stop: FoundStop, tree: Tree | None, *, undecided: bool = False, row: Stop | None = None
-) -> BroughtStop | None:
+) -> BroughtStop:
     """Note a stop with its tree; without one a person left it out, or has yet to say which tree it is.
 
     Parameters
@@ -315,6 +320,5 @@ def note_stop(
                 shared_m2=stop.shared_m2,
             )
         )
-    if tree is None:
-        return None
-    return BroughtStop(tree.name, stop.lon, stop.lat, from_at, to_at, stop.fix_count, stop.sigma_m)
+    name, key = (None, None) if tree is None else (tree.name, tree.key)
+    return BroughtStop(name, stop.lon, stop.lat, from_at, to_at, stop.fix_count, stop.sigma_m, key)

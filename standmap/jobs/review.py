@@ -287,6 +287,15 @@ def _anchors(file: StandFile, taking: Taking) -> list[TakenPosition]:
     return [*stopped_at, *anchors(points, [*stops, *fresh], taken, rows)]
 
 
+def _label(taking: Taking, readings: Sequence[Reading]) -> str:
+    """Return what the log says of it, with what became of stops that found no tree."""
+    reports = [taking.reports[r.number] for r in readings]
+    waiting, ignored = sum(len(r.waiting) for r in reports), sum(r.ignored for r in reports)
+    label = f"bring in {', '.join(r.source.file_name for r in readings)}"
+    label += f"; stops that wait: {waiting}" if waiting else ""
+    return label + (f"; stops left out: {ignored}" if ignored else "")
+
+
 def _write(file: StandFile, taking: Taking, readings: Sequence[Reading], now: datetime) -> None:
     """Write all of it as one edit; a file that brought nothing leaves no trace."""
     batch = taking.batch
@@ -316,7 +325,7 @@ def _write(file: StandFile, taking: Taking, readings: Sequence[Reading], now: da
     changed += [*trees.changed_trees.values(), *batch.changed_ground.values(), *records.changed_measurements.values()]
     if not changed and not any(kinds):
         return
-    with file.writing(f"bring in {', '.join(r.source.file_name for r in readings)}", now) as writing:
+    with file.writing(_label(taking, readings), now) as writing:
         if batch.frame is not None and FRAME_SETTING not in trees.stand.settings:
             writing.set_setting(FRAME_SETTING, {"lon0": batch.frame.lon0, "lat0": batch.frame.lat0})
         for things in kinds:

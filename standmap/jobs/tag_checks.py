@@ -1,4 +1,7 @@
-"""Which ready trees could be taken for one that is not: their tags are to be checked before anything is drilled."""
+"""Which ready trees could be taken for one that is not, or may be where an undecided stop was made.
+
+Their tags are to be checked before anything is drilled.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ import numpy as np
 from standmap.rules.columns import CODES
 from standmap.rules.ground import ground_context
 from standmap.rules.judgement import Verdict
-from standmap.rules.mistakes import alike_among
+from standmap.rules.mistakes import alike_among, stopped_at
 
 if TYPE_CHECKING:
     from standmap.rules.ruleset import RuleSet
@@ -26,5 +29,6 @@ def tags_to_check(stand: Stand, season: int, codes: np.ndarray[Any, np.dtype[np.
     """
     ready = codes == CODES.index(Verdict.READY)
     untold = np.fromiter((not t.tag_confirmed for t in stand.present), bool, len(stand.present))
-    spots = ground_context(stand, season, rules).spots
-    return [row for row, _ in alike_among(spots, np.flatnonzero(ready & untold), np.flatnonzero(~ready))]
+    ground, asked = ground_context(stand, season, rules), np.flatnonzero(ready & untold)
+    found = {row for row, _ in alike_among(ground.spots, asked, np.flatnonzero(~ready))}
+    return sorted(found.union(row for row, _ in stopped_at(ground, asked)))

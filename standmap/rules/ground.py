@@ -21,6 +21,7 @@ from standmap.rules.ruleset import RuleSet
 from standmap.stand.ground import Area
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat, Tree
+from standmap.stand.walks import Stop
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -60,6 +61,8 @@ class GroundContext:
         For each area: how many trees in it give this season.
     stems
         By rootstock: its stems, where it has more than one.
+    undecided
+        Where the stops were made of which nobody has said yet at which tree.
     """
 
     season: int
@@ -70,6 +73,7 @@ class GroundContext:
     giving_in: tuple[int, ...]
     stems: Mapping[str, tuple[Tree, ...]]
     spots: Spots
+    undecided: Spots
 
 
 def ground_context(stand: Stand, season: int, rules: RuleSet) -> GroundContext:
@@ -88,6 +92,7 @@ def ground_context(stand: Stand, season: int, rules: RuleSet) -> GroundContext:
         giving_in=tuple(int(n) for n in (within & giving).sum(axis=1)),
         stems=stems_of(stand),
         spots=_spots(trees, plane, sigma_m),
+        undecided=_spots(stand.undecided, plane, sigma_m),
     )
 
 
@@ -178,7 +183,7 @@ def edge_reach_m(tree: Tree, mistake_sigma_m: float) -> float:
     return EDGE_SIGMAS * (mistake_sigma_m if sigma is None else sigma)
 
 
-def _spots(trees: Sequence[Tree], plane: _Plane, sigma_m: float) -> Spots:
+def _spots(trees: Sequence[Tree | Stop], plane: _Plane, sigma_m: float) -> Spots:
     at = plane.metres([t.at for t in trees])
     unknown = (sigma_m**2, sigma_m**2, 0.0)
     covariance = np.array(

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from standmap.rules.ground import FloatArray, Spots
+from standmap.rules.ground import FloatArray, GroundContext, Spots
 
 CHI2_95 = -2 * math.log(0.05)
 """95 % quantile of chi-square with two degrees of freedom."""
@@ -49,6 +49,22 @@ def alike(spots: Spots, row: int) -> list[int]:
     squared = squared_distance(spots, np.array([row]), np.arange(len(spots.x_m)))
     found = [int(i) for i in np.flatnonzero(squared < CHI2_95) if i != row]
     return sorted(found, key=lambda i: (squared[i], i))
+
+
+def stopped_at(ground: GroundContext, rows: IntArray) -> Iterator[tuple[int, list[int]]]:
+    """Yield each of `rows` at which a stop may have been made that nobody has decided, with those stops."""
+    trees, stops = ground.spots, ground.undecided
+    if not len(stops.x_m):
+        return
+    count = len(trees.x_m)
+    both = Spots(
+        *(
+            np.concatenate([getattr(trees, column), getattr(stops, column)])
+            for column in ("x_m", "y_m", "var_e_m2", "var_n_m2", "cov_en_m2")
+        )
+    )
+    for row, beside in alike_among(both, rows, count + np.arange(len(stops.x_m))):
+        yield row, [stop - count for stop in beside]
 
 
 def alike_among(spots: Spots, rows: IntArray, others: IntArray) -> Iterator[tuple[int, list[int]]]:

@@ -15,11 +15,12 @@ from standmap.progress import Progress, Unwatched
 from standmap.rules.decisions import Fit, check_season, fit_of, measured_year, season_back
 from standmap.rules.ground import GroundContext, edge_reach_m, ground_context
 from standmap.rules.judgement import Judgement, Reason, Verdict
-from standmap.rules.mistakes import alike, alike_among
+from standmap.rules.mistakes import alike, alike_among, stopped_at
 from standmap.rules.reasons import CHECKS, Case, bench_for, case_of, giving, too_many
 from standmap.rules.ruleset import RuleSet
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import Tree
+from standmap.stand.walks import Stop
 
 __all__ = ["GroundContext", "Judgement", "Reason", "Verdict", "ground_context", "judge_all", "judge_tree"]
 
@@ -58,6 +59,8 @@ def judge_tree(
     judged = _judged(case_of(bench, tree))
     if not _may_be_mistaken(tree, judged):
         return judged
+    for _, stops in stopped_at(ground, np.array([ground.row[tree.key]])):
+        judged = _with_stop_caution(judged, [stand.undecided[i] for i in stops])
     around = [stand.present[i] for i in alike(ground.spots, ground.row[tree.key])]
     others = [(t, _judged(case_of(bench, t)).verdict) for t in around]
     return _with_tag_caution(judged, [(t, v) for t, v in others if v is not Verdict.READY])
@@ -83,6 +86,9 @@ def judge_all(stand: Stand, season: int, rules: RuleSet, progress: Progress | No
             if watch.stop_wanted():
                 break
         judgements.append(_judged(case_of(bench, tree)))
+    untold = [i for i, one in enumerate(judgements) if _may_be_mistaken(stand.present[i], one)]
+    for row, stops in stopped_at(bench.ground, np.array(untold, np.int64)):
+        judgements[row] = _with_stop_caution(judgements[row], [stand.undecided[i] for i in stops])
     for row, beside in _mistakable(stand.present, judgements, bench.ground):
         judgements[row] = _with_tag_caution(judgements[row], beside)
     watch.at(len(judgements), len(stand.present), "judging trees")
@@ -159,6 +165,12 @@ def _mistakable(
     others = [i for i, judged in enumerate(judgements) if judged.verdict is not Verdict.READY]
     for row, beside in alike_among(ground.spots, np.array(rows, np.int64), np.array(others, np.int64)):
         yield row, [(trees[i], judgements[i].verdict) for i in beside]
+
+
+def _with_stop_caution(judged: Judgement, stops: Sequence[Stop]) -> Judgement:
+    day = max(stop.from_at for stop in stops).date()
+    caution = f"check the tag: a stop of {day} that may have been made here waits to be decided"
+    return replace(judged, cautions=(caution, *judged.cautions))
 
 
 def _with_tag_caution(judged: Judgement, beside: Sequence[tuple[Tree, Verdict]]) -> Judgement:

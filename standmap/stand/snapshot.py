@@ -14,6 +14,7 @@ from standmap.stand.names import folded
 from standmap.stand.records import Terrain
 from standmap.stand.tapping import CLOSING, Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Standing, Tree
+from standmap.stand.walks import Stop
 
 Row = TypeVar("Row")
 
@@ -32,6 +33,11 @@ class Stand:
     """Everything known about a stand at one moment.
 
     The tuples hold rows in the order they were first written. Lookups are made when first asked for.
+
+    Attributes
+    ----------
+    undecided
+        Stops of walks of which nobody has said yet at which tree they were made.
     """
 
     trees: tuple[Tree, ...] = ()
@@ -44,6 +50,7 @@ class Stand:
     areas: tuple[Area, ...] = ()
     settings: Mapping[str, object] = field(default_factory=dict)
     terrain: Terrain | None = None
+    undecided: tuple[Stop, ...] = ()
 
     @cached_property
     def present(self) -> tuple[Tree, ...]:

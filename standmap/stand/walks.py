@@ -90,3 +90,8 @@ class Stop:
     tree_key: str | None = None
     state: StopState = StopState.PROPOSED
     shared_m2: float = 0.0
+
+    @property
+    def waits(self) -> bool:
+        """Whether nobody has said yet at which tree it was made."""
+        return self.tree_key is None and self.state is StopState.PROPOSED

@@ -20,6 +20,7 @@ from standmap.stand.records import RECORDS_FORMAT, Media, Source, Terrain
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Tree
+from standmap.stand.walks import Stop
 from standmap.store import migrations
 from standmap.store.changes import packed, unpacked
 from standmap.store.opening import add_functions, check_kind, connect, plain_errors, schema_number
@@ -212,6 +213,7 @@ class StandFile:
                 areas=self.rows(Area),
                 settings=self.settings(),
                 terrain=next(reversed(self.rows(Terrain)), None),
+                undecided=tuple(stop for stop in self.rows(Stop) if stop.waits),
             )
 
     def source_with_hash(self, sha256: str, *, records: bool) -> Source | None:

@@ -156,7 +156,8 @@ def test_a_stop_between_two_trees_is_doubtful(stand_file: StandFile, write: Writ
     _, stop = look(stand_file, write("walk.gpx", walk_text(0))).items
     assert stop.fate is Fate.DOUBTFUL
     assert stop.why.startswith("it may be at")
-    assert stop.choices == (Verb.ACCEPT, Verb.SPLIT, Verb.MERGE, Verb.IGNORE)
+    assert stop.choices == (Verb.ACCEPT, Verb.SPLIT, Verb.MERGE, Verb.IGNORE, Verb.WAIT)
+    assert stop.default is Verb.WAIT
 
 
 def test_what_belongs_to_an_item_goes_where_that_goes(stand_file: StandFile, write: Write) -> None:

@@ -13,7 +13,11 @@ from standmap.jobs.adjust import propose_adjustment, store_adjustment
 from standmap.jobs.bring import BringOptions, bring
 from standmap.jobs.bring_review_file import review_json
 from standmap.jobs.review import Decision, Fate, Item, Kind, Verb, propose, store
+from standmap.jobs.rule_choice import rules_of
+from standmap.jobs.tag_checks import tags_to_check
 from standmap.messages import Collected
+from standmap.rules.columns import columns, verdict_columns
+from standmap.rules.verdicts import Verdict, judge_all, judge_tree
 from standmap.stand.sights import Origin, TakenPosition
 from standmap.stand.walks import Stop, StopState
 from standmap.store.stand_file import StandFile
@@ -95,7 +99,7 @@ def test_a_doubtful_stop_names_its_candidates_and_waits(stand_file: StandFile, w
     bring(stand_file, [write("trees.csv", trees_at(-1, 1.2))], BringOptions(), NOW)
     walk = write("walk.gpx", walk_text(0, 40))
     stop, new = asked(stand_file, walk)
-    assert (stop.fate, stop.default, new.fate, new.candidates) == (Fate.DOUBTFUL, Verb.IGNORE, Fate.NEW, ())
+    assert (stop.fate, stop.default, new.fate, new.candidates) == (Fate.DOUBTFUL, Verb.WAIT, Fate.NEW, ())
     keys = {t.name: t.key for t in stand_file.stand().trees}
     assert {c.ref for c in stop.candidates} >= set(keys.values())
     assert [c.chance for c in stop.candidates] == sorted((c.chance for c in stop.candidates), reverse=True)
@@ -119,6 +123,68 @@ def test_a_candidate_is_chosen_in_the_review(stand_file: StandFile, write: Write
     b2 = stand_file.stand().tree("B2").key
     store(stand_file, proposal, {stop.id: Decision(Verb.MERGE, b2)}, NOW)
     assert min(stand_file.rows(Stop), key=lambda s: s.from_at).tree_key == b2
+
+
+def test_a_stop_left_out_is_told_from_one_that_waits(stand_file: StandFile, write: Write) -> None:
+    bring(stand_file, [write("trees.csv", trees_at(-1, 1.2))], BringOptions(), NOW)
+    walk = write("walk.gpx", walk_text(0, 40))
+    report = bring(stand_file, [walk], BringOptions(), NOW).sources[0]
+    assert (len(report.waiting), report.ignored) == (1, 0)
+    assert {c.tree for c in report.waiting[0].candidates} == {"B1", "B2"}
+    assert stand_file.history()[-1].label == "bring in walk.gpx; stops that wait: 1"
+    proposal = propose(stand_file, [walk], BringOptions(), NOW)
+    (stop,) = (i for i in proposal.items if i.kind is Kind.STOP)
+    report = store(stand_file, proposal, {stop.id: Decision(Verb.IGNORE)}, NOW).sources[0]
+    assert (report.waiting, report.ignored) == ((), 1)
+    assert stand_file.history()[-1].label == "bring in walk.gpx; stops left out: 1"
+    assert {s.state for s in stand_file.rows(Stop) if s.tree_key is None} == {StopState.IGNORED}
+    assert [i for i in propose(stand_file, [walk], BringOptions(), NOW).items if i.kind is Kind.STOP] == []
+
+
+def test_tags_are_checked_where_a_stop_waits(stand_file: StandFile, write: Write) -> None:
+    bring(stand_file, [write("trees.csv", trees_at(-1, 1.2, 300))], BringOptions(), NOW)
+    stand_file.stand()
+    ripe = "name,girth_cm,species\n" + "".join(f"B{n},120,Betula pendula\n" for n in (1, 2, 3))
+    bring(stand_file, [write("girths.csv", ripe)], BringOptions(), NOW)
+    rules = rules_of(stand_file.stand())
+    walk = write("walk.gpx", walk_text(0, 40))
+    bring(stand_file, [walk], BringOptions(), NOW)
+
+    def asked_at() -> tuple[set[str], set[str], list[str]]:
+        stand = stand_file.stand()
+        judged = judge_all(stand, 2026, rules)
+        ready = {t.name for t, j in zip(stand.present, judged, strict=True) if j.verdict is Verdict.READY}
+        assert ready >= {"B1", "B2", "B3"}
+        alone = [judge_tree(stand, tree, 2026, rules) for tree in stand.present]
+        names = [
+            {
+                t.name
+                for t, j in zip(stand.present, some, strict=True)
+                if any("stop of 2026-03-20" in c for c in j.cautions)
+            }
+            for some in (judged, alone)
+        ]
+        codes, _ = verdict_columns(columns(stand), 2026, rules)
+        return names[0], names[1], [stand.present[row].name for row in tags_to_check(stand, 2026, codes, rules)]
+
+    assert asked_at() == ({"B1", "B2"}, {"B1", "B2"}, ["B1", "B2"])
+    proposal = propose(stand_file, [walk], BringOptions(), NOW)
+    (stop,) = (i for i in proposal.items if i.kind is Kind.STOP)
+    store(stand_file, proposal, {stop.id: Decision(Verb.ACCEPT)}, NOW)
+    assert asked_at() == (set(), set(), [])
+
+
+def test_the_shift_of_a_walk_stands_in_its_review(stand_file: StandFile, write: Write) -> None:
+    east = tuple(30.0 * n for n in range(8))
+    bring(stand_file, [write("trees.csv", trees_at(*east))], BringOptions(), NOW)
+    proposal = propose(stand_file, [write("walk.gpx", walk_text(*(at + 2.5 for at in east)))], BringOptions(), NOW)
+    walk = proposal.items[0]
+    assert (walk.kind, walk.fate) == (Kind.WALK, Fate.NEW)
+    assert walk.why.startswith("it lies ")
+    assert " m east" in walk.why
+    (off,) = proposal.report.sources[0].walks
+    assert off.off_east_m == pytest.approx(2.5, abs=1.0)
+    assert abs(off.off_north_m) < 0.5
 
 
 def test_a_walk_that_comes_back_to_a_tree_makes_no_second_one(stand_file: StandFile, write: Write) -> None:

@@ -67,12 +67,12 @@ def test_candidates_are_told_with_distance_and_chance(bench: Bench) -> None:
     review = bench.page.bringing.review
     assert review is not None
     words = [candidate_words(one, UnitsShown()) for one in item.candidates]
-    assert [b.text().split("   ", 1)[1] for b in buttons(bench)] == words
+    assert [b.text().split("   ", 1)[1] for b in buttons(bench)] == [*words, "nobody can say yet: ask again"]
     assert words[place_of(item, "B4")].startswith("B4, 1.0 m off, ")
     assert words[place_of(item, "")].startswith("a new tree, ")
     assert all(text in spoken(review, item, UnitsShown()) for text in words)
-    assert bench.page.bringing.sheet.outcome.text() == "kept without a tree"
-    assert not any(b.isChecked() for b in buttons(bench))
+    assert bench.page.bringing.sheet.outcome.text() == "waits without a tree, to be asked again"
+    assert [b.isChecked() for b in buttons(bench)] == [False] * len(words) + [True]
 
 
 def test_a_press_decides_and_it_is_stored(bench: Bench, qtbot: QtBot, tmp_path: Path) -> None:
@@ -80,7 +80,7 @@ def test_a_press_decides_and_it_is_stored(bench: Bench, qtbot: QtBot, tmp_path: 
     qtbot.mouseClick(buttons(bench)[place_of(item, "B5")], Qt.MouseButton.LeftButton)
     sheet = bench.page.bringing.sheet
     assert sheet.outcome.text().endswith("B5") or sheet.outcome.text().startswith("is B5")
-    assert [b.isChecked() for b in buttons(bench)] == [one.name == "B5" for one in item.candidates]
+    assert [b.isChecked() for b in buttons(bench)] == [*(one.name == "B5" for one in item.candidates), False]
     qtbot.mouseClick(sheet.store, Qt.MouseButton.LeftButton)
     bench.idle(qtbot)
     with StandFile.open(tmp_path / "wood.gpkg", read_only=True) as file:
@@ -102,8 +102,11 @@ def test_digits_decide_each_for_its_candidate(bench: Bench, qtbot: QtBot) -> Non
         target = review.target(item)
         assert (None if target is None else target.name) == (one.name or None)
     qtbot.keyClick(sheet.list, Qt.Key.Key_I)
-    assert sheet.outcome.text() == "kept without a tree"
+    assert sheet.outcome.text() == "left out"
     assert not any(b.isChecked() for b in buttons(bench))
+    qtbot.keyClick(sheet.list, Qt.Key.Key_0)
+    assert sheet.outcome.text() == "waits without a tree, to be asked again"
+    assert review.decisions == {}
 
 
 def test_what_is_sure_has_no_candidates_and_digits_do_nothing(bench: Bench, qtbot: QtBot) -> None:

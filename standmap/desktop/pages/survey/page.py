@@ -275,12 +275,12 @@ class SurveyPage(Page):
         candidates = [
             action(
                 f"candidate_{number}",
-                tr("review: the stop was at candidate {n}", n=number),
+                tr("review: the stop was at candidate {n}", n=number) if number else tr("review: ask again"),
                 partial(review.candidates.choose, number),
                 str(number),
                 partial(review.candidates.can, number),
             )
-            for number in range(1, MOST + 1)
+            for number in range(MOST + 1)
         ]
         draws = [
             action(

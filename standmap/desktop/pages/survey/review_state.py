@@ -32,6 +32,8 @@ class Will(Enum):
     TAKEN = auto()
     """Ground or a walk, taken in."""
     LEFT = auto()
+    WAITS = auto()
+    """A stop kept without a tree, to be asked again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +157,8 @@ class Review:
         verb = self.effective(item).verb
         if verb is Verb.IGNORE or not item.choices:
             return Will.LEFT
+        if verb is Verb.WAIT:
+            return Will.WAITS
         alone = item.walk is not None and self.decision(self.items[self.row_of[item.walk]]).verb is Verb.IGNORE
         if alone and item.kind not in NOTED:
             return Will.LEFT
@@ -176,7 +180,20 @@ class Review:
     @property
     def taken(self) -> int:
         """How many items would be stored in one way or another."""
-        return len(self.items) - self._counts[Will.LEFT]
+        return len(self.items) - self._counts[Will.LEFT] - self._counts[Will.WAITS] + self.set_aside
+
+    @property
+    def set_aside(self) -> int:
+        """How many stops that wait in the stand would be left out for good: to say so is stored too."""
+        return sum(
+            self.items[self.row_of[item_id]].default is Verb.WAIT and not self._walk_is_new(item_id)
+            for item_id, decision in self.decisions.items()
+            if decision.verb is Verb.IGNORE
+        )
+
+    def _walk_is_new(self, item_id: str) -> bool:
+        walk = self.items[self.row_of[item_id]].walk
+        return walk is not None and bool(self.items[self.row_of[walk]].choices)
 
     # Where an item goes
 

@@ -67,9 +67,9 @@ def outcome_words(review: Review, item: Item, units: UnitsShown) -> str:
             return tr("cannot be taken") if not item.choices else tr("left out")
         if item.kind is Kind.WALK and not item.choices:
             return tr("nothing to add")
-        if item.candidates:
-            return tr("kept without a tree")
         return tr("left out")
+    if will is Will.WAITS:
+        return tr("waits without a tree, to be asked again")
     if will is Will.JOINS:
         target = review.target(item)
         name = target.name if target is not None else decision.into or ""
