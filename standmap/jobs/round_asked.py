@@ -29,7 +29,11 @@ class NothingToCollect(NothingToDo):
         self.left_out = tuple(left_out)
 
 
-VERBS = {Purpose.COLLECTING: "collect", Purpose.TAPPING: "tap", Purpose.CLOSING: "close"}
+NOTHING = {
+    Purpose.COLLECTING: "nothing to collect",
+    Purpose.TAPPING: "nothing to tap",
+    Purpose.CLOSING: "nothing to close",
+}
 
 
 def asked_for(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOptions, rules: RuleSet) -> Asked:
@@ -111,7 +115,7 @@ def all_left_out(day: date, left_out: Sequence[LeftOut], purpose: Purpose) -> st
     """Return in words that every tree is left out, the first of them with why."""
     name, why = left_out[0]
     others = f" (and {len(left_out) - 1} more)" if len(left_out) > 1 else ""
-    return f"nothing to {VERBS[purpose]} on {day.isoformat()}: {name}: {why}{others}"
+    return f"{NOTHING[purpose]} on {day.isoformat()}: {name}: {why}{others}"
 
 
 def _run_words(runs: Sequence[ExpectedRun], options: RoundOptions) -> tuple[list[str], list[str]]:

@@ -56,8 +56,12 @@ def closing_stops(stand: Stand, day: date, names: Sequence[str], rules: RuleSet,
     if plug.lent:
         notes.append(f"{rules.title} does not say whether a hole is plugged: either way is right here, note which")
     if passed_over:
-        count = "1 hole whose tube is out is" if passed_over == 1 else f"{passed_over} holes whose tubes are out are"
-        notes.append(f"{count} not visited: {rules.title} asks for nothing more")
+        asks = f"{rules.title} asks for nothing more"
+        notes.append(
+            f"1 hole whose tube is out is not visited: {asks}"
+            if passed_over == 1
+            else f"{passed_over} holes whose tubes are out are not visited: {asks}"
+        )
     return Asked(tuple(stops), tuple(left_out), tuple(notes))
 
 

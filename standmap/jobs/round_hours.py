@@ -9,8 +9,6 @@ from standmap.jobs.round_light import light_of, usual_start
 from standmap.jobs.round_options import RoundOptions
 from standmap.stand.tree import LonLat
 
-LIFE_LINE = "alone in the wood: agree when to call in, and on what happens when no call comes"
-
 
 def sets_out_of(day: date, at: LonLat, options: RoundOptions) -> tuple[datetime, str]:
     """Return when the first collector sets out, with this machine's zone, and what is assumed of it, in words."""
@@ -20,8 +18,8 @@ def sets_out_of(day: date, at: LonLat, options: RoundOptions) -> tuple[datetime,
         return moment(day, min(known)), ""
     light = light_of(day, at)
     begins = usual_start(day, light)
-    when = "sunrise" if light.sunrise is not None else "a day without a sunrise"
-    return begins, f"nobody said when the walk sets out: {begins:%H:%M} is taken, for {when}"
+    why = "for sunrise" if light.sunrise is not None else "for the sun does not rise that day"
+    return begins, f"nobody said when the walk sets out: {begins:%H:%M} is taken, {why}"
 
 
 def minutes_after(sets_out: datetime, hour: time | None) -> float:

@@ -66,9 +66,9 @@ def candidates(stand: Stand) -> tuple[Place, ...]:
     found = [place for kind in kinds for place in stand.places if place.kind is kind]
     for line in stand.lines:
         if line.kind is LineKind.PATH and len(line.course) > 1:
-            named = f"of the path '{line.name}'" if line.name else "of a path"
-            for end, at in (("beginning", line.course[0]), ("end", line.course[-1])):
-                found.append(Place(f"{line.key}/{end}", f"{end} {named}", PlaceKind.LANDMARK, at))
+            path = f"the path '{line.name}'" if line.name else "a path"
+            ends = ((f"{path} begins here", line.course[0]), (f"{path} ends here", line.course[-1]))
+            found += [Place(f"{line.key}/{n}", name, PlaceKind.LANDMARK, at) for n, (name, at) in enumerate(ends)]
     return tuple({place.at: place for place in reversed(found)}.values())[::-1]
 
 

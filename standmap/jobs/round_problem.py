@@ -154,7 +154,7 @@ class Posing:
                 merged.remove(other)
                 group |= other
             merged.append(group)
-        return {key: f"group {number}" for number, group in enumerate(merged, 1) for key in group}
+        return {key: str(number) for number, group in enumerate(merged, 1) for key in group}
 
     def _pinned(self, stops: Mapping[str, AskedStop], name: str) -> str:
         tree = self.stand.tree(name)

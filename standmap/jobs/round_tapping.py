@@ -128,8 +128,8 @@ def _permission(stand: Stand, tree: Tree, day: date) -> tuple[str, str]:
     if not around:
         return "", "may not be drilled: it stands in no permitted area"
     first = min((a.from_date for a in around if a.from_date and a.from_date > day), default=None)
-    later = f"begins on {first.isoformat()}" if first else "is over"
-    return "", f"may not be drilled on {day.isoformat()}: the permission {later}"
+    when = f"the permission begins on {first.isoformat()}" if first else "the permission is over"
+    return "", f"may not be drilled on {day.isoformat()}: {when}"
 
 
 def _todo(stand: Stand, tree: Tree, day: date, judged: Judgement, rules: RuleSet, hung: Hung) -> tuple[Todo, ...]:
@@ -141,7 +141,7 @@ def _todo(stand: Stand, tree: Tree, day: date, judged: Judgement, rules: RuleSet
     answer = {Verdict.UNSURE: "not before this is known"}.get(judged.verdict, "yes")
     steps.append(
         Todo(
-            f"may I drill this one? {answer}{': ' if because else ''}{because}",
+            f"may I drill this one? {answer}: {because}" if because else f"may I drill this one? {answer}",
             _whose(told[0].rule, told[0].source) if told else rules.title,
         )
     )
@@ -173,8 +173,10 @@ def _drilling(rules: RuleSet) -> Todo:
     low, high = (rules.figures.get(f"hole_height_{end}_mm") for end in ("least", "most"))
     if low is not None and high is not None:
         told.append(f"{low.value:g} to {high.value:g} mm above the ground")
-    elif low is not None or high is not None:
-        told.append(f"at {'least' if low else 'most'} {(low or high).value:g} mm above the ground")  # type: ignore[union-attr]
+    elif low is not None:
+        told.append(f"at least {low.value:g} mm above the ground")
+    elif high is not None:
+        told.append(f"at most {high.value:g} mm above the ground")
     sources = dict.fromkeys(f.source for f in (width, least, deepest, low, high) if f is not None)
     return Todo(", ".join(told), _whose(rules.title, "; ".join(sources)))
 

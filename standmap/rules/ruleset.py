@@ -57,9 +57,6 @@ WHOLE = frozenset(
 )
 """Figures that are counted, not measured."""
 
-NOT_IN_SOURCE = "not in this source; "
-"""How the source of a figure begins that the cautious set lent to another."""
-
 PAIRS = (("hole_depth_least_mm", "hole_depth_most_mm"), ("hole_height_least_mm", "hole_height_most_mm"))
 
 
@@ -81,6 +78,8 @@ class Figure:
         The figure as its source writes it, such as "9 in".
     beyond
         True where the figure itself is not enough and must be exceeded ("more than 20 cm").
+    lent
+        True where the set says nothing of it, so that the cautious set's figure stands in.
     """
 
     name: str
@@ -91,11 +90,7 @@ class Figure:
     most: float
     given: str
     beyond: bool = False
-
-    @property
-    def lent(self) -> bool:
-        """Whether the set says nothing of it, so that the cautious set's figure stands in."""
-        return self.source.startswith(NOT_IN_SOURCE)
+    lent: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +200,7 @@ def _set_for_stand(figure: Figure, value: float, title: str) -> Figure:
         value=bool(value) if figure.name == "plug" else int(value) if figure.name in WHOLE else float(value),
         given=f"{value:g} {figure.unit}",
         source=f"set for this stand, in place of {figure.given} ({figure.source})",
+        lent=False,
     )
 
 
@@ -251,11 +247,11 @@ def read_rule_set(path: Path, cautious: RuleSet | None) -> RuleSet:
 
 
 def _filled(rules: RuleSet, cautious: RuleSet) -> RuleSet:
-    missing = NOT_IN_SOURCE
+    missing = "not in this source; "
     figures = {
         name: rules.figures[name]
         if name in rules.figures
-        else replace(cautious.figures[name], source=missing + cautious.figures[name].source)
+        else replace(cautious.figures[name], source=missing + cautious.figures[name].source, lent=True)
         for name in [*UNITS, *(name for name in rules.figures if name not in UNITS)]
         if name in rules.figures or name in cautious.figures
     }
