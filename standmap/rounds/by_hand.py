@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standmap.progress import Progress
+from standmap.rounds.asked import ask
+from standmap.rounds.by_hand_general import AnyByHand
 from standmap.rounds.closed import closed_walk
 from standmap.rounds.problem import RoundProblem
 from standmap.rounds.round import Round
-from standmap.rounds.solve import served
+from standmap.rounds.solve import same_both_ways, served
 from standmap.rounds.walked import RoundMaker
 
 HINDERED = 4.0
@@ -38,15 +40,20 @@ class ByHand:
     """
 
     def __init__(self, problem: RoundProblem) -> None:
-        taps, ways, left_out = served(problem)
-        self._maker = RoundMaker(problem, taps, ways, left_out)
-        self._place = {tap.key: place for place, tap in enumerate(taps, start=1)}
-        self._cost = ways.cost_m
+        self._any: AnyByHand | None = None
+        if problem.plain:
+            taps, ways, left_out = served(problem)
+            if same_both_ways(ways):
+                self._maker = RoundMaker(problem, taps, ways, left_out)
+                self._place = {tap.key: place for place, tap in enumerate(taps, start=1)}
+                self._cost = ways.cost_m
+                return
+        self._any = AnyByHand(ask(problem))
 
     @property
     def keys(self) -> frozenset[str]:
         """The taps that can be served."""
-        return frozenset(self._place)
+        return frozenset(self._place) if self._any is None else self._any.keys
 
     def walked(self, trips: Sequence[Sequence[str]], collectors: Sequence[int] | None = None) -> Round:
         """Return the round whose trips are walked in these orders.
@@ -63,18 +70,22 @@ class ByHand:
         KeyError
             If a key is no tap that can be served.
         """
+        if self._any is not None:
+            return self._any.walked(trips, collectors)
         return self._maker.as_given([tuple(self._place[key] for key in trip) for trip in trips], collectors)
 
     def shortest(
         self, trip: Sequence[str], first: str | None, last: str | None, progress: Progress | None = None
     ) -> PinnedTrip:
-        """Return the shortest order found of a trip that begins and ends with the given taps.
+        """Return the order found of a trip that begins and ends with the given taps: the best by the problem's aim.
 
         Parameters
         ----------
         first, last
             Keys of the trip, or None where the end is free; two different taps, not at one spot beside others.
         """
+        if self._any is not None:
+            return PinnedTrip(*self._any.shortest(trip, first, last, progress))
         places = np.array([0, *[self._place[key] for key in trip]])
         cost = self._cost[np.ix_(places, places)]
         begin = None if first is None else list(trip).index(first) + 1

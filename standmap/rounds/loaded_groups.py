@@ -108,25 +108,34 @@ class _BestOrders:
         return least
 
 
-def best_order(walks: Walks, taps: tuple[int, ...]) -> Stops:
-    """Return the best order of the taps of one trip from the depot and back; for a few taps only."""
+def best_order(walks: Walks, taps: tuple[int, ...], first: int | None = None, last: int | None = None) -> Stops:
+    """Return the best order of the taps of one trip from the depot and back; for a few taps only.
+
+    Parameters
+    ----------
+    first, last
+        Taps that it begins and ends with; two different ones, None where it does not matter.
+    """
     table: dict[tuple[int, int], tuple[float, Stops]] = {}
     asked = walks.asked
     offset, can = asked.first_tap, asked.problem.can_kg
     out = sum(asked.left_kg[tap] for tap in taps) + can
     service = asked.service_min if asked.problem.aim is Aim.TIME else [0.0] * len(asked.taps)
+    whole = (1 << len(taps)) - 1
     for k, tap in enumerate(taps):
-        table[1 << k, k] = (walks.leg(0, tap + offset, out) + service[tap], (tap,))
-    for seen in sorted(range(1, 1 << len(taps)), key=int.bit_count):
+        if (first is None or tap == first) and (tap != last or len(taps) == 1):
+            table[1 << k, k] = (walks.leg(0, tap + offset, out) + service[tap], (tap,))
+    for seen in sorted(range(1, whole), key=int.bit_count):
         load = out + sum(asked.taken_kg[t] - asked.left_kg[t] for k, t in enumerate(taps) if seen >> k & 1)
-        for last in (k for k in range(len(taps)) if seen >> k & 1):
-            cost, order = table[seen, last]
+        for before in (k for k in range(len(taps)) if (seen, k) in table):
+            cost, order = table[seen, before]
             for k in (k for k in range(len(taps)) if not seen >> k & 1):
-                total = cost + walks.leg(taps[last] + offset, taps[k] + offset, load) + service[taps[k]]
+                if taps[k] == last and seen | 1 << k != whole:
+                    continue
+                total = cost + walks.leg(taps[before] + offset, taps[k] + offset, load) + service[taps[k]]
                 spot = (seen | 1 << k, k)
                 if spot not in table or total < table[spot][0]:
                     table[spot] = (total, (*order, taps[k]))
-    whole = (1 << len(taps)) - 1
     home = out + sum(asked.taken_kg[t] - asked.left_kg[t] for t in taps)
-    ends = [(table[whole, k][0] + walks.leg(taps[k] + offset, 0, home), table[whole, k][1]) for k in range(len(taps))]
-    return min(ends)[1]
+    done = [(k, *table[whole, k]) for k in range(len(taps)) if (whole, k) in table]
+    return min((cost + walks.leg(taps[k] + offset, 0, home), order) for k, cost, order in done)[1]

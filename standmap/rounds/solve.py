@@ -18,7 +18,7 @@ from standmap.rounds.walked import RoundMaker
 from standmap.rounds.walking import Walking, walking
 from standmap.rounds.watch import Ending
 
-__all__ = ["LeftOut", "Round", "Trip", "Visit", "plan", "served"]
+__all__ = ["LeftOut", "Round", "Trip", "Visit", "plan", "same_both_ways", "served"]
 
 
 def plan(
@@ -52,7 +52,7 @@ def plan(
     if not problem.plain:
         return plan_general(problem, stop=stop, seed=seed, progress=progress, on_best=on_best)
     taps, ways, left_out = served(problem)
-    if not _same_both_ways(ways):
+    if not same_both_ways(ways):
         return plan_general(problem, stop=stop, seed=seed, progress=progress, on_best=on_best)
     maker = RoundMaker(problem, taps, ways, left_out)
     if not taps:
@@ -87,7 +87,7 @@ def plan(
     )
 
 
-def _same_both_ways(ways: Walking) -> bool:
+def same_both_ways(ways: Walking) -> bool:
     """Return whether every way is as long as the way back: over slopes the quickest two may differ."""
     return bool(np.allclose(ways.cost_m, ways.cost_m.T, rtol=1e-9, atol=1e-6))
 

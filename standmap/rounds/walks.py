@@ -151,27 +151,28 @@ class Walks:
         Pins that do not hold, a load that is too heavy and a return after the latest finish make it infinite. Who may
         not be back too late is taken home by the way that costs least in the unit of the aim.
         """
-        asked = self.asked
         if not self._sound(person, trips):
             return NO_WALK
-        who = asked.people[person]
-        start = asked.starts[person]
+        found = self.as_given(person, trips)
+        who, latest = self.asked.people[person], self.asked.problem.latest_min
+        if latest is not None and who.sets_out_min + found.minutes > latest + 1e-9:
+            return NO_WALK
+        return found
+
+    def as_given(self, person: int, trips: Sequence[Stops]) -> Walk:
+        """Return what a person's walk costs whatever its loads, pins and hours are; see `walk`."""
+        asked = self.asked
+        who, start = asked.people[person], asked.starts[person]
         if not trips and who.carrying_kg is None:
             return Walk(0.0, 0.0, ())
         if self._single:
             cost = math.fsum(map(self.trip, trips))
             ends = (0,) * len(trips)
             minutes = cost if self._aim is Aim.TIME else self._minutes(trips, 0, ends, self._can_kg, 0)
-            found = Walk(cost, minutes, ends)
-        elif who.carrying_kg is None:
-            found = self._chain(trips, {start: 0.0}, self._can_kg, home=start)
-        else:
-            found = self._from_here(trips, start, who.carrying_kg, who.capacity_kg)
-        minutes = found.minutes
-        latest = asked.problem.latest_min
-        if latest is not None and who.sets_out_min + minutes > latest + 1e-9:
-            return NO_WALK
-        return found
+            return Walk(cost, minutes, ends)
+        if who.carrying_kg is None:
+            return self._chain(trips, {start: 0.0}, self._can_kg, home=start)
+        return self._from_here(trips, start, who.carrying_kg, who.capacity_kg)
 
     def _from_here(self, trips: Sequence[Stops], start: int, carrying_kg: float, capacity_kg: float) -> Walk:
         """Return the best of going on with what is carried and of emptying it first."""

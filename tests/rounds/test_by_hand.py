@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
 
 from standmap.rounds.by_hand import ByHand
-from standmap.rounds.problem import Obstacles, RoundProblem, Tap, Xy
+from standmap.rounds.carrying import Carrying
+from standmap.rounds.ground import Ground
+from standmap.rounds.one_trip import MOST_EXACT
+from standmap.rounds.problem import Aim, Obstacles, Person, RoundProblem, Tap, Xy
+from standmap.rounds.round import Round
 from standmap.rounds.solve import plan
+from standmap.rounds.stop import MaxIterations
 from standmap.rounds.watch import Ending
+from tests.rounds.asked_rounds import SLOPE
 
 
 def problem(*spots: Xy, obstacles: Obstacles | None = None, collectors: int = 1) -> RoundProblem:
@@ -97,3 +104,79 @@ def test_a_tap_that_cannot_be_reached_is_no_part_of_an_order() -> None:
     assert ByHand(asked).keys == {"t0", "t1"}  # round the ends of an open stream there is a way
     with pytest.raises(KeyError):
         by_hand.walked([["t1"]])
+
+
+def asked_more(count: int, seed: int, **more: object) -> RoundProblem:
+    """Return a round on a slope, with loads that slow, by its time."""
+    plain = problem(*scattered(count, seed))
+    loaded = replace(plain, capacity_kg=13.0, obstacles=Ground(heights=SLOPE), aim=Aim.TIME, carrying=Carrying())
+    return replace(loaded, **more)  # type: ignore[arg-type]
+
+
+def orders_of(found: Round) -> tuple[list[list[str]], list[int]]:
+    served = [trip for trip in found.trips if trip.visits]
+    return [[visit.key for visit in trip.visits] for trip in served], [trip.collector for trip in served]
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"people": (Person(13.0), Person(10.0, start=(50.0, 20.0), sets_out_min=6.0))},
+        {"tanks": ((90.0, 60.0),), "aim": Aim.EFFORT},
+        {"people": (Person(13.0, start=(50.0, 20.0), carrying_kg=11.0),)},
+        {"latest_min": 30.0},
+        {"aim": Aim.DISTANCE},
+    ],
+    ids=["two people", "two tanks", "from here", "a latest finish", "metres on a slope"],
+)
+def test_the_solvers_own_order_comes_to_the_same_round_whatever_is_asked(more: dict[str, object]) -> None:
+    asked = asked_more(11, 3, **more)
+    solved = plan(asked, stop=MaxIterations(200))
+    again = ByHand(asked).walked(*orders_of(solved))
+    assert again.trips == solved.trips
+    assert again.left_out == solved.left_out
+    assert again.cost == pytest.approx(solved.cost)
+    assert (again.stopped, again.proved, again.lower_bound) == (Ending.BY_HAND, False, None)
+
+
+def test_another_order_is_no_better_than_a_proved_one_and_may_break_every_rule() -> None:
+    asked = asked_more(7, 4, latest_min=300.0)
+    solved = plan(asked)
+    assert solved.proved
+    keys = [tap.key for tap in asked.taps]
+    by_hand = ByHand(asked)
+    for seed in range(20):
+        mixed = np.random.default_rng(seed).permutation(keys).tolist()
+        assert by_hand.walked([mixed[:3], mixed[3:6], mixed[6:]]).cost >= solved.cost - 1e-9
+    heavy = by_hand.walked([keys])
+    assert heavy.trips[0].max_load_kg == 22.0
+    late = ByHand(replace(asked, latest_min=5.0)).walked([[key] for key in keys])
+    assert late.minutes > 5.0
+
+
+@pytest.mark.parametrize("aim", list(Aim))
+def test_a_pinned_trip_is_the_best_by_the_aim_of_all_that_begin_and_end_so(aim: Aim) -> None:
+    asked = asked_more(6, 5, aim=aim, capacity_kg=30.0)
+    keys = [tap.key for tap in asked.taps]
+    by_hand = ByHand(asked)
+    for first, last in ((None, None), ("t2", None), (None, "t4"), ("t2", "t4")):
+        found = by_hand.shortest(keys, first, last)
+        allowed = [p for p in permutations(keys) if p[0] == (first or p[0]) and p[-1] == (last or p[-1])]
+        assert found.keys in allowed
+        assert by_hand.walked([found.keys]).cost == pytest.approx(min(by_hand.walked([p]).cost for p in allowed))
+
+
+@pytest.mark.parametrize("aim", [Aim.TIME, Aim.EFFORT])
+def test_long_trips_are_ordered_as_well_as_the_search_orders_them(aim: Aim) -> None:
+    """Kit is carried out and left at the trees: one trip holds them all."""
+    asked = asked_more(MOST_EXACT + 8, 6, aim=aim, capacity_kg=30.0)
+    asked = replace(asked, taps=tuple(replace(tap, load_kg=0.0, left_kg=0.02) for tap in asked.taps))
+    keys = [tap.key for tap in asked.taps]
+    by_hand = ByHand(asked)
+    free = by_hand.shortest(keys, None, None)
+    assert by_hand.walked([free.keys]).cost <= plan(asked, stop=MaxIterations(500)).cost * 1.001
+    held = by_hand.shortest(keys, "t3", "t9")
+    assert (held.keys[0], held.keys[-1]) == ("t3", "t9")
+    assert sorted(held.keys) == sorted(keys)
+    assert by_hand.walked([free.keys]).cost <= by_hand.walked([held.keys]).cost
+    assert by_hand.shortest(keys, "t3", "t9") == held
