@@ -65,6 +65,6 @@ def free_side(old: Sequence[TapHole], around_mm: float | None, spacing_mm: float
 def _told(hole: TapHole) -> str:
     """Return where an old hole is, as far as it was noted."""
     height = "" if hole.height_mm is None else f"{math.floor(hole.height_mm + 0.5)} mm up"
-    side = "" if hole.side_deg is None else f"on the {SIDES[round(hole.side_deg / 45) % 8]} side"
-    place = " ".join(part for part in (height, side) if part) or "place not noted"
-    return f"{hole.season} {place}"
+    side = "" if hole.side_deg is None else f"{SIDES[round(hole.side_deg / 45) % 8]} side"
+    place = ", ".join(part for part in (height, side) if part) or "place not noted"
+    return f"{hole.season}: {place}"

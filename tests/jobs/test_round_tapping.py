@@ -132,12 +132,12 @@ def test_a_new_hole_keeps_away_from_old_ones() -> None:
     )
     (todo,) = place_on_stem(replace(stand, holes=old), stand.trees[0], DAY, load("cautious"))
     assert todo.text == (
-        "keep 200 mm from old holes: 2021 on the east side; 2019 450 mm up on the north side; "
+        "keep 200 mm from old holes: 2021: east side; 2019: 450 mm up, north side; "
         "the south-west side is free"
     )
     unknown = replace(old[0], side_deg=None, height_mm=None)
     (todo,) = place_on_stem(replace(stand, holes=(unknown,)), stand.trees[0], DAY, load("cautious"))
-    assert todo.text == "keep 200 mm from old holes: 2019 place not noted"
+    assert todo.text == "keep 200 mm from old holes: 2019: place not noted"
 
 
 @pytest.mark.parametrize(
