@@ -36,7 +36,11 @@ def round_of_a_day(
     file: StandArgument,
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="DIR", help="Folder for walk.pdf, .html, .gpx, .geojson and .csv."),
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            help="Give the walk out as walk.pdf, .html, .gpx, .geojson and .csv in here; else it is only shown.",
+        ),
     ] = None,
     *,
     date: DateOption = None,
@@ -172,7 +176,8 @@ def round_of_a_day(
         done=done,
         carrying=carrying,
     ).options(settings)
-    _check_search(out, seconds, where_tank=where_tank)
+    if seconds is not None and not 0 < seconds <= LONGEST_SEARCH_S:
+        raise UserError(f"a search of {seconds:g} s is out of bounds", f"choose up to {LONGEST_SEARCH_S}")
     if order is not None and (first is not None or last is not None):
         raise UserError("--order says already which trees are first and last", "leave --first and --last out")
     named = None if order is None else read_order(order)
@@ -182,7 +187,6 @@ def round_of_a_day(
     if where_tank:
         _where_tank(stand, plans, day, options, seconds, as_json=as_json)
         return
-    assert out is not None  # noqa: S101 - checked above
     try:
         posed, best = _planned(stand, plans, day, options, seconds)
     except NothingToCollect as nothing:
@@ -198,24 +202,19 @@ def round_of_a_day(
         for text in edited.cautions(editing.capacity_kg):
             messages.caution(text)
     planned = best if edited is None else edited.planned
-    given, kept = _given_out(file, planned)
-    paths = write_round(planned, out, sheets(planned, stand, file.stem, given.key, settings))
+    key: str | None = None
+    paths: tuple[Path, ...] = ()
+    if out is not None:
+        given, kept = _given_out(file, planned)
+        paths = write_round(planned, out, sheets(planned, stand, file.stem, given.key, settings))
+        key = given.key if kept else None
     if as_json:
-        emit_json(round_json(planned, edited, given.key if kept else None))
+        emit_json(round_json(planned, edited, key))
     else:
         show_round(planned, edited)
         for path in paths:
             say(str(path))
     show_walking_cautions(planned, posed.cautions)
-
-
-def _check_search(out: Path | None, seconds: float | None, *, where_tank: bool) -> None:
-    from standmap.errors import UserError
-
-    if seconds is not None and not 0 < seconds <= LONGEST_SEARCH_S:
-        raise UserError(f"a search of {seconds:g} s is out of bounds", f"choose up to {LONGEST_SEARCH_S}")
-    if out is None and not where_tank:
-        raise UserError("no folder is named for the files of the walk", "name one with --out")
 
 
 def _planned(

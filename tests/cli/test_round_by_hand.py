@@ -91,3 +91,16 @@ def test_one_total_for_a_trip(wood: str, capsys: pytest.CaptureFixture[str]) -> 
     assert json.loads(capsys.readouterr().out)["collections"] == 3
     assert run(["tree", wood, "B1"]) == 0
     assert "3.00 L from hole 1" in capsys.readouterr().out
+
+
+def test_a_walk_that_is_only_looked_at_leaves_nothing(wood: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["log", wood, "--json"]) == 0
+    before = capsys.readouterr().out
+    assert run(["round", wood, "--json"]) == 0
+    looked_at = json.loads(capsys.readouterr().out)
+    assert run(["log", wood, "--json"]) == 0
+    assert capsys.readouterr().out == before
+    assert not Path("walk").exists()
+    given = planned(wood, capsys)
+    assert given["walk"] is not None
+    assert looked_at == {**given, "walk": None}
