@@ -15,7 +15,7 @@ from standmap.rounds.held_karp import MOST_PLACES, shortest_closed
 from standmap.rounds.joining import Searcher
 from standmap.rounds.local import NOT_WORTH, cost_of, nearest_first
 from standmap.rounds.matrix import FloatArray, Order, check_costs, one_a_spot
-from standmap.rounds.stop import StopRule
+from standmap.rounds.stop import MaxSeconds, StopRule
 from standmap.rounds.subtour import show
 from standmap.rounds.watch import Ending, Watch
 
@@ -36,6 +36,9 @@ MOST_SHOWN = 600
 
 SHOWING_S_A_PLACE = 0.003
 """Where a time is named, a bound is looked for only while so much of it is left: the walk itself comes first."""
+
+SHOWING_SHARE = 0.7
+"""And so much of what is left is given to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +148,8 @@ def _searched(cost: FloatArray, watch: Watch, tell: Callable[[ClosedWalk], None]
             tell(best)
         if done == (2 if limited else 1) and _worth_showing(len(cost), watch.left_s):
             # By now the walk is nearly always the shortest: showing it ends the search at once.
-            shown = show(cost, best.cost, watch, seed)
+            until = Watch(MaxSeconds(SHOWING_SHARE * watch.left_s), watch.progress) if limited else watch
+            shown = show(cost, best.cost, until, seed)
             if shown is not None and shown.shortest is not None:
                 return _plain(shown.shortest, cost, proved=True)
             bound = shown.lower_bound if shown is not None else None

@@ -7,11 +7,11 @@ from concurrent.futures import ThreadPoolExecutor
 from time import perf_counter
 
 import numpy as np
-from numpy.typing import NDArray
 
 from standmap.rounds.cores import side_by_side
 from standmap.rounds.local import cost_of, improved
 from standmap.rounds.matrix import FloatArray, Order, is_whole
+from standmap.rounds.subtour import joined
 
 MOST_COST = 65535
 """The largest integer cost that fast_tsp takes (its documentation)."""
@@ -31,7 +31,9 @@ class Searcher:
 
     def __init__(self, cost: FloatArray) -> None:
         self._cost = cost
-        self._tables = _tables(cost)
+        top = float(cost.max())
+        self._exact = top <= MOST_COST and is_whole(cost)
+        self._table = (cost if self._exact else np.rint(cost * (MOST_COST / top))).astype(np.int64)
 
     def better(self, known: list[Order], seconds: float, over: Callable[[], bool], seed: int) -> list[Order]:
         """Return some good walks, the shortest first: of those known, of new ones, and of what joins them.
@@ -47,17 +49,19 @@ class Searcher:
         """
         import fast_tsp
 
-        def search(table: NDArray[np.int64]) -> Order:
-            found = np.array(fast_tsp.find_tour(table, seconds), dtype=np.intp)
-            return improved(np.roll(found, -int(found.argmin())), self._cost)
+        def search() -> Order:
+            found = np.array(fast_tsp.find_tour(self._table, seconds), dtype=np.intp)
+            found = np.roll(found, -int(found.argmin()))
+            # Whole costs it has left no such move of; rounded ones may hide some.
+            return found if self._exact else improved(found, self._cost)
 
-        with ThreadPoolExecutor(len(self._tables)) as threads:
-            begun = [threads.submit(search, table) for table in self._tables]
+        with ThreadPoolExecutor(side_by_side()) as threads:
+            begun = [threads.submit(search) for _ in range(side_by_side())]
             _load_what_joins()
             walks = self._shortest_first([*known, *(one.result() for one in begun)])
         if len(walks) > 1:
             until = perf_counter() + seconds
-            made = _joined(walks, self._cost, lambda: perf_counter() > until or over(), seed)
+            made = joined(walks, self._cost, lambda: perf_counter() > until or over(), seed)
             walks = walks if made is None else self._shortest_first([made, *walks])
         return walks
 
@@ -69,21 +73,7 @@ class Searcher:
         return [by_cost[cost] for cost in sorted(by_cost)[:MOST_JOINED]]
 
 
-def _joined(walks: list[Order], cost: FloatArray, over: Callable[[], bool], seed: int) -> Order | None:
-    from standmap.rounds.subtour import joined
-
-    return joined(walks, cost, over, seed)
-
-
 def _load_what_joins() -> None:
     """Import what comes next while the threads search: a tenth of a second that would be missed later."""
     import highspy  # noqa: F401
     import scipy.sparse.csgraph  # noqa: F401
-
-
-def _tables(cost: FloatArray) -> list[NDArray[np.int64]]:
-    """Return costs that fast_tsp takes, for each thread: unchanged where they are whole and small, else scaled."""
-    top = float(cost.max())
-    exact = top <= MOST_COST and is_whole(cost)
-    table = (cost if exact else np.rint(cost * (MOST_COST / top))).astype(np.int64)
-    return [table] * side_by_side()

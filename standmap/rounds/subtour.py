@@ -18,6 +18,9 @@ Order = NDArray[np.intp]
 NEIGHBOURS = 8
 """Each place starts with legs to so many nearest ones; others come in when they would pay."""
 
+TAKEN_IN = 1000
+"""So many legs, those that would pay most, come in at a time."""
+
 SCALED_BEST = 1000.0
 """Costs are scaled so that the known walk costs this: the tolerances of the program are absolute."""
 
@@ -68,9 +71,11 @@ def show(cost: FloatArray, best: float, watch: Watch, seed: int = 0) -> Shown | 
         shown = _Proof(cost, best, _near_legs(cost), over, seed).run()
         if shown is None or shown.shortest is None:
             return shown
-        found = cost_of(shown.shortest, cost)
+        # Within the tolerances of the program a move may still help.
+        shortest = improved(shown.shortest, cost)
+        found = cost_of(shortest, cost)
         if found >= best * (1 - SLACK / SCALED_BEST):
-            return Shown(min(found, best), shown.shortest)
+            return Shown(min(found, best), shortest)
         best = found
 
 
@@ -170,6 +175,8 @@ class _Proof:
             pays = np.argwhere(absent & (beyond < -SLACK / self.n))
             if not len(pays):
                 return solved.value + float(np.minimum(beyond[absent], 0.0).sum()), beyond
+            if len(pays) > TAKEN_IN:
+                pays = pays[np.argpartition(beyond[tuple(pays.T)], TAKEN_IN)[:TAKEN_IN]]
             entries = np.vstack([self._ends(pays), self._within(self.sets, pays)])
             program.add_columns(self.cost[tuple(pays.T)], 1.0, entries)
             self.legs = np.vstack([self.legs, pays])
@@ -183,7 +190,7 @@ class _Proof:
                 return None
             sets = self._pieces(solved.x > 0.5)
             if len(sets) == 0:
-                return improved(self._walk(solved.x > 0.5), self.cost)
+                return self._walk(solved.x > 0.5)
             self.sets = np.vstack([self.sets, sets])
             self._add_rows(program, sets)
         return None
