@@ -70,11 +70,12 @@ def show_round(planned: PlannedRound, edited: EditedRound | None = None) -> None
     for trip in planned.trips:
         say()
         say(_trip_line(planned, trip))
+        if not trip.stops:  # what is carried is brought to the tank first
+            continue
         shown = [True] * len(HEADINGS)
         shown[LITRES] = collecting
         table(list(compress(HEADINGS, shown)), (list(compress(cells, shown)) for cells in _rows(trip)))
-        if not collecting:
-            _show_todo(trip)
+        _show_todo(trip, common=not collecting)
     if planned.left_out:
         say()
         for name, why in planned.left_out:
@@ -130,10 +131,10 @@ def _rows(trip: PlannedTrip) -> Iterable[tuple[str, ...]]:
         )
 
 
-def _show_todo(trip: PlannedTrip) -> None:
-    """Write what is done at every stop once, and at each what is not done at all of them."""
+def _show_todo(trip: PlannedTrip, *, common: bool) -> None:
+    """Write what is done at every stop once, where `common`, and at each what is not done at all of them."""
     everywhere = [todo for todo in trip.stops[0].todo if all(todo in stop.todo for stop in trip.stops)]
-    if everywhere:
+    if everywhere and common:
         say("at each stop:")
         _show_boxes(everywhere)
     for stop in trip.stops:

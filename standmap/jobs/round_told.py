@@ -84,6 +84,8 @@ def _cautions(
         yield f"it is dark until {light.lamp_until:%H:%M}: lamp on the head, both hands free, less in the cans"
     if light.civil_dusk is not None and back > light.civil_dusk:
         yield f"it is dark again from {light.civil_dusk:%H:%M}"
+    if posed.options.barrow_kg is not None:
+        yield "sledge or barrow: keep above it on a slope, hold it back downhill, and load it low"
     if posed.options.wet:
         yield "wet or icy ground: short steps, less in the cans, and turn back where it does not hold"
 
