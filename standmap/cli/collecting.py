@@ -225,10 +225,14 @@ def _planned(
     with stoppable() as progress:
 
         def tell(best: PlannedRound) -> None:
-            progress.at(0, 0, f"best so far: {best.length_m:.0f} m, {len(best.trips)} trips")
+            progress.at(0, 0, f"best so far: {best.length_m:.0f} m, {_trips(len(best.trips))}")
 
         posed = pose_round(stand, day, options, TerminalMessages(), plans=plans)
         return posed, plan_posed(posed, stop=_stop_rule(seconds), progress=progress, on_best=tell)
+
+
+def _trips(count: int) -> str:
+    return "1 trip" if count == 1 else f"{count} trips"
 
 
 def _given_out(file: Path, planned: PlannedRound) -> tuple[GivenWalk, bool]:
