@@ -70,10 +70,11 @@ def show_round(planned: PlannedRound, edited: EditedRound | None = None) -> None
     for trip in planned.trips:
         say()
         say(_trip_line(planned, trip))
-        if not trip.stops:  # what is carried is brought to the tank first
-            continue
         shown = [True] * len(HEADINGS)
         shown[LITRES] = collecting
+        if not trip.stops:
+            say("first of all, what is carried is brought there")
+            continue
         table(list(compress(HEADINGS, shown)), (list(compress(cells, shown)) for cells in _rows(trip)))
         _show_todo(trip, common=not collecting)
     if planned.left_out:

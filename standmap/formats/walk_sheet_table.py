@@ -75,11 +75,12 @@ def trip_tables(trips: Sequence[SheetTrip], columns: Sequence[Column], width_mm:
             marks.append(("LINEABOVE", (0, len(rows) - 1), (-1, len(rows) - 1), 1.2, black))
         begun = len(rows)
         rows += [_row(columns, stop.cells, widths) for stop in trip.stops]
-        if trip.head and _stays_whole(rows[begun], widths):
+        # On a trip that only empties the cans there is no stop.
+        if trip.head and trip.stops and _stays_whole(rows[begun], widths):
             marks.append(("NOSPLIT", (0, begun - 1), (-1, begun)))
         if trip.end:
             _add_across(rows, marks, [paragraph(trip.end, BODY_PT, room), Spacer(1, 1.5 * mm)], len(columns))
-            if _stays_whole(rows[-2], widths):
+            if trip.stops and _stays_whole(rows[-2], widths):
                 marks.append(("NOSPLIT", (0, len(rows) - 2), (-1, len(rows) - 1)))
     # A row that is longer than a page is split too; nothing that a person wrote may stop the sheet.
     table = Table(rows, colWidths=widths, repeatRows=1, splitByRow=1, splitInRow=1)

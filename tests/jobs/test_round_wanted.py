@@ -17,11 +17,12 @@ from standmap.cli.round_answer import round_json
 from standmap.errors import NothingToDo, UserError
 from standmap.jobs.planned_round import PlannedRound, Purpose
 from standmap.jobs.round import RoundOptions, plan_posed, plan_round, pose_round
-from standmap.jobs.round_files import write_round
+from standmap.jobs.round_files import sheets, write_round
 from standmap.jobs.round_options import FromHere, Walker
 from standmap.jobs.round_tanks import where_tank
 from standmap.progress import Progress
 from standmap.rounds.stop import MaxIterations
+from standmap.settings import Settings
 from standmap.stand.ground import Line, LineKind, Place, PlaceKind
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
@@ -100,6 +101,16 @@ def test_a_walk_goes_on_from_where_one_stands_with_what_is_carried() -> None:
     assert names(planned) == ["B0", "B1", "B2", "B5", "B6", "B7"]
     with pytest.raises(UserError, match="name one collector"):
         plan_round(wood(*ROW), DAY, replace(options, collectors=2))
+
+
+def test_full_cans_are_emptied_before_anything_else(tmp_path: Path) -> None:
+    stand = wood(*ROW)
+    options = RoundOptions(from_here=FromHere("B7", 14.0), done=("B7",), run_ml=3000)
+    planned = plan_round(stand, DAY, options, stop=SOON)
+    assert (planned.trips[0].stops, planned.trips[0].max_load_kg) == ((), 14.0)
+    assert names(planned) == [f"B{n}" for n in range(7)]
+    written = write_round(planned, tmp_path, sheets(planned, stand, "wood", "key", Settings()))
+    assert sorted(path.name for path in written) == [f"walk.{k}" for k in ("csv", "geojson", "gpx", "html", "pdf")]
 
 
 def test_a_barrow_keeps_to_its_paths_and_the_way_on_foot_is_reckoned() -> None:
