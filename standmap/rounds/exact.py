@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from standmap.rounds.groups import MOST_IN_GROUP, Groups
+from standmap.rounds.groups import Groups
 from standmap.rounds.program import Program
 from standmap.rounds.savings import Trips
 from standmap.rounds.watch import Watch
@@ -30,7 +30,7 @@ TAKEN_IN = 1500
 MOST_LEFT = 40_000
 """With more groups left after the linear program the proof is given up."""
 
-GAPS_TRIED = (0.02, 0.04)
+GAPS_TRIED = (0.01, 0.02, 0.04)
 """Parts of the bound above it within which trips are looked for before all up to the known ones are."""
 
 CUTS_A_ROUND = 40
@@ -89,6 +89,11 @@ def show_trips(groups: Groups, trips: Trips, best: float, watch: Watch, seed: in
     return _Proof(groups, trips, best, watch, seed).run()
 
 
+def bound_trips(groups: Groups, trips: Trips, best: float, watch: Watch, seed: int = 0) -> float | None:
+    """Return what no choice of trips falls short of, by the linear program alone; None when it took too long."""
+    return _Proof(groups, trips, best, watch, seed).linear_bound()
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Part:
     """Some groups, cuts that hold for them, and how many trips to make of them."""
@@ -112,6 +117,10 @@ class _Proof:
         """The cost of the shortest trips known, scaled."""
         self.shorter: Trips | None = None
         self.parts = 0
+
+    def linear_bound(self) -> float | None:
+        found = self._over_all()
+        return None if found is None else found[0] * self.unit
 
     def run(self) -> ShownTrips | None:
         found = self._over_all()
@@ -227,7 +236,7 @@ class _Proof:
         used = groups.part(x > WHOLE)
         share, n = x[x > WHOLE], groups.places
         all_three = np.zeros((n + 1, n + 1, n + 1))
-        for i, j, k in combinations(range(MOST_IN_GROUP), 3):
+        for i, j, k in combinations(range(groups.members.shape[1]), 3):
             np.add.at(all_three, (used.members[:, i], used.members[:, j], used.members[:, k]), share)
         a, b, c = self.threes.T
         # A group with all three is counted by each of the three pairs.
