@@ -163,6 +163,7 @@ def _choice(default: str, group: str, title: str, about: str, choices: Mapping[s
 
 
 SHOWN, ON_THE_MAP, ROUNDS, SAFE = "how things are shown", "on the map", "rounds", "kept safe"
+MEASURED = "tape and compass"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -228,6 +229,46 @@ class Settings:
         most=999_999,
         optional=True,
     )
+    compass_deg: float = _setting(
+        2.0,
+        MEASURED,
+        "a bearing is good to",
+        "standard deviation of one reading of your compass, where a field sheet does not tell (an assumption)",
+        Kind.NUMBER,
+        least=0.1,
+        most=20,
+        unit="°",
+    )
+    tape_percent: float = _setting(
+        1.0,
+        MEASURED,
+        "a taped length is good to",
+        "standard deviation, of the length; never less than 5 cm (an assumption)",
+        Kind.NUMBER,
+        least=0.1,
+        most=10,
+        unit="%",
+    )
+    paces_percent: float = _setting(
+        7.0,
+        MEASURED,
+        "a paced length is good to",
+        "standard deviation, of the length (an assumption)",
+        Kind.NUMBER,
+        least=1,
+        most=40,
+        unit="%",
+    )
+    slope_deg: float = _setting(
+        1.0,
+        MEASURED,
+        "a slope is good to",
+        "standard deviation of a slope that was read (an assumption)",
+        Kind.NUMBER,
+        least=0,
+        most=15,
+        unit="°",
+    )
     vessel_ml: float = _setting(
         4500.0,
         ROUNDS,
@@ -239,7 +280,7 @@ class Settings:
         unit="ml",
     )
     capacity_kg: float = _setting(
-        15.0,
+        12.0,
         ROUNDS,
         "load a person carries",
         "cans included; less is better on bad ground",

@@ -90,6 +90,11 @@ THIN_BELOW_MM = 100.0
 
 MOST_MORE_DIGITS = 2
 
+MEASURED_BELOW_M = 100.0
+
+_METRES = re.compile(r"(?<![\w.,'])(\d+(?:\.\d+)?) m\b(?!')")
+"""Metres as jobs write them; not those that are quoted."""
+
 _MEASURES = re.compile(r"(?<![\w.,'])(?:(\d+(?:\.\d+)?)( to | bis ))?(\d+(?:\.\d+)?) (mm|L)\b(?!')")
 """Measures as jobs write them; not one that is quoted."""
 
@@ -166,6 +171,19 @@ class UnitsShown:
             if len(set(shown.values())) == len(shown):
                 break
         return _MEASURES.sub(lambda found: shown[found[0]], sentence)
+
+    def lengths_in_sentence(self, sentence: str) -> str:
+        """Return a finished sentence with its metres in this person's units, to a tenth of a foot below 100 m."""
+        if self.system is System.METRIC:
+            return sentence
+        return _METRES.sub(lambda found: self.length(float(found[1])), sentence)
+
+    def length(self, m: float) -> str:
+        """Return a length that was measured or worked out, given in metres: "0.12 m", "3.4 m", "11.2 ft"."""
+        if self.system is not System.METRIC:
+            return self._shown(m, (_FINE if abs(m) < MEASURED_BELOW_M else _NEAR)[self.system], M_PER)
+        digits = 2 if abs(m) < 1 else 1 if abs(m) < MEASURED_BELOW_M else 0
+        return self._shown(m, Scale("m", digits), M_PER)
 
     def _in_sentence(self, found: re.Match[str], more: int) -> str:
         litres = found[4] == "L"

@@ -118,4 +118,8 @@ def test_measures_in_a_finished_sentence() -> None:
     assert US.in_sentence("a hole 12 mm wide") == "a hole 0.47 in wide"
     assert US.in_sentence("girth 628 mm is below 629 mm") == "girth 24.7 in is below 24.8 in"
     assert US.in_sentence("girth 719 mm is below 720 mm") == "girth 28.31 in is below 28.35 in"
+    assert METRIC.lengths_in_sentence("3.4 m off") == "3.4 m off"
+    assert US.lengths_in_sentence("closes 0.31 m off over 182 m, B4 m") == "closes 1.0 ft off over 597 ft, B4 m"
+    assert IMPERIAL.lengths_in_sentence("2.1 m east; '5 m'") == "6.9 ft east; '5 m'"
+    assert [METRIC.length(m) for m in (0.118, 3.44, 181.6)] == ["0.12 m", "3.4 m", "182 m"]
     assert US.in_sentence("no tree is called '12 mm', B12 mm, 5 m") == "no tree is called '12 mm', B12 mm, 5 m"

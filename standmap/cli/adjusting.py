@@ -7,13 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from standmap.cli.options import JsonOption, StandArgument
-from standmap.cli.terminal import emit_json, note, say, stoppable, table
+from standmap.cli.terminal import TerminalMessages, emit_json, note, say, stoppable, table
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from standmap.jobs.adjust_answer import Adjustment, MovedPoint
+    from standmap.units_shown import UnitsShown
 
 MOST_LOOPS = 5
 """Loops that close as they should are told no more than so many of; those that do not are all told."""
+
+MOST_UNCHECKED = 5
+"""Readings that nothing checks are named no more than so many of."""
 
 REMARKS = {"nothing": "hangs on nothing", "turn": "can still swing", "side": "one of two sides"}
 """What a point lacks, by the word of its lack."""
@@ -40,16 +46,21 @@ def adjust(
     from standmap.errors import UserError
     from standmap.jobs.adjust import propose_adjustment, set_used, store_adjustment
     from standmap.jobs.clock import now
+    from standmap.jobs.instruments import instruments_of
     from standmap.jobs.opening import open_stand
+    from standmap.jobs.preferences import read_settings
+    from standmap.units_shown import System, UnitsShown
 
     if take_in and accept:
         raise UserError("--take-in is a step of its own", "take it back in first, look, and then accept")
+    settings = read_settings(TerminalMessages())
     with open_stand(file, read_only=not (accept or take_in)) as opened:
         if take_in:
             for told in set_used(opened, take_in, now(), used=True):
                 note(f"taken back in: {told}")
         with stoppable() as progress:
-            found = propose_adjustment(opened, left_out=leave_out or (), progress=progress)
+            usual = instruments_of(settings)
+            found = propose_adjustment(opened, left_out=leave_out or (), progress=progress, usual=usual)
         if as_json and not accept:
             emit_json(_json(found, accepted=False))
             return
@@ -58,7 +69,7 @@ def adjust(
             if as_json:
                 emit_json(_json(found, accepted=True))
                 return
-    _show(found)
+    _show(found, UnitsShown(System(settings.units)))
     if accept:
         say(f"moved {_positions(moved)}; 'standmap undo' takes it back")
     else:
@@ -69,29 +80,52 @@ def _positions(count: int) -> str:
     return "1 position" if count == 1 else f"{count} positions"
 
 
-def _show(found: Adjustment) -> None:
-    headings = [("tree or place", "left"), ("moves", "right"), ("toward", "right"), ("sure within", "right"), ("", "")]
+def _show(found: Adjustment, units: UnitsShown) -> None:
+    headings = [
+        ("tree or place", "left"),
+        ("moves", "right"),
+        ("toward", "right"),
+        ("sure within", "right"),
+        ("to its neighbour", "left"),
+        ("", "left"),
+    ]
     lacks = {key: REMARKS[loose.lack] for loose in found.loose for key in loose.points}
-    table(headings, [_row(point, lacks.get(point.key, "")) for point in found.points])
+    names = {point.key: point.name for point in found.points}
+    table(headings, [_row(point, lacks.get(point.key, ""), names, units) for point in found.points])
     say()
+
+    def tell(text: str, more: str = "") -> None:
+        say(units.lengths_in_sentence(text) + more)
+
     for walk in found.walks:
-        say(walk.text)
+        tell(walk.text)
     for loop in found.misclosures[: max(MOST_LOOPS, sum(m.gross for m in found.misclosures))]:
-        say(loop.text)
+        tell(loop.text)
     for wrong in found.disagreeing:
-        say(f"disagrees: {wrong.text}; --leave-out {wrong.id}")
+        tell(f"disagrees: {wrong.text}", f"; --leave-out {wrong.id}")
     for out in found.left_out:
-        say(f"left out: {out.text}" + ("" if out.id in found.left_out_now else f"; --take-in {out.id}"))
+        tell(f"left out: {out.text}", "" if out.id in found.left_out_now else f"; --take-in {out.id}")
     for loose in found.loose:
-        say(loose.text)
+        tell(loose.text)
+    unchecked = found.unchecked
+    for reading in unchecked[:MOST_UNCHECKED]:
+        tell(f"nothing checks the {reading.what} of {reading.text}")
+    if len(unchecked) > MOST_UNCHECKED:
+        say(f"... and {len(unchecked) - MOST_UNCHECKED} more readings that nothing checks; --json names them all")
     say(f"readings to spare: {found.spare}; misfit {found.misfit:.2f} (1 is as good as assumed)")
 
 
-def _row(point: MovedPoint, lacks: str) -> list[str]:
-    sure = "" if point.sigma_m is None else f"± {point.sigma_m:.2f} m"
+def _row(point: MovedPoint, lacks: str, names: Mapping[str, str], units: UnitsShown) -> list[str]:
+    sure = "" if point.sigma_m is None else f"± {_length(point.sigma_m, units)}"
+    beside = "" if point.beside is None else f"± {_length(point.beside[1], units)} to {names[point.beside[0]]}"
     remark = "pinned" if point.held else lacks
     toward = "" if point.bearing_deg is None else f"{point.bearing_deg:.0f}°"
-    return [point.name, f"{point.away_m:.2f} m" if point.moves else "", toward, sure, remark]
+    return [point.name, _length(point.away_m, units) if point.moves else "", toward, sure, beside, remark]
+
+
+def _length(metres: float, units: UnitsShown) -> str:
+    """Return a length in a column, where all have the same decimals."""
+    return f"{metres:.2f} m" if units.system == "metric" else units.length(metres)
 
 
 def _json(found: Adjustment, *, accepted: bool) -> dict[str, object]:
@@ -114,8 +148,20 @@ def _json(found: Adjustment, *, accepted: bool) -> dict[str, object]:
                 "at": list(p.at),
                 "moves_m": p.away_m,
                 "covariance_m2": None if p.covariance is None else list(p.covariance),
+                "beside": None if p.beside is None else {"id": p.beside[0], "sigma_m": p.beside[1]},
             }
             for p in found.points
+        ],
+        "readings": [
+            {
+                "id": r.id,
+                "what": r.what,
+                "points": named(r.points),
+                "checked": r.checked,
+                "sigmas": r.sigmas,
+                "weight": r.weight,
+            }
+            for r in found.readings
         ],
         "walks": [{"name": w.name, "id": w.key, "off_east_m": w.east_m, "off_north_m": w.north_m} for w in found.walks],
         "disagreeing": [

@@ -15,6 +15,7 @@ from standmap.jobs import adjust_words as words
 from standmap.jobs.adjust_answer import (
     SAME_M,
     Adjustment,
+    CheckedReading,
     Disagreement,
     LeftOut,
     Loose,
@@ -39,6 +40,7 @@ from standmap.stand.sights import Sight, TakenPosition
 from standmap.stand.tree import Tree
 from standmap.stand.walks import Stop, StopState
 from standmap.store.stand_file import StandFile
+from standmap.survey.one_sight import USUAL, Instruments
 
 if TYPE_CHECKING:
     from standmap.store.writing import Writing
@@ -56,7 +58,11 @@ class NetworkChangedError(UserError):
 
 
 def propose_adjustment(
-    file: StandFile, *, left_out: Collection[str] = (), progress: Progress | None = None
+    file: StandFile,
+    *,
+    left_out: Collection[str] = (),
+    progress: Progress | None = None,
+    usual: Instruments = USUAL,
 ) -> Adjustment:
     """Work out the best of all that was measured. Nothing is written.
 
@@ -64,6 +70,8 @@ def propose_adjustment(
     ----------
     left_out
         Ids of observations to leave out as well.
+    usual
+        How good tape and compass are where a sight does not tell.
 
     Raises
     ------
@@ -72,10 +80,16 @@ def propose_adjustment(
     UserError
         If an id is not known, or a stop was asked for.
     """
-    return adjusted(read_basis(file), left_out=left_out, progress=progress)
+    return adjusted(read_basis(file), left_out=left_out, progress=progress, usual=usual)
 
 
-def adjusted(basis: Basis, *, left_out: Collection[str] = (), progress: Progress | None = None) -> Adjustment:
+def adjusted(
+    basis: Basis,
+    *,
+    left_out: Collection[str] = (),
+    progress: Progress | None = None,
+    usual: Instruments = USUAL,
+) -> Adjustment:
     """Return what comes of what was read; touches no file."""
     from standmap.survey.network import adjust
 
@@ -86,7 +100,7 @@ def adjusted(basis: Basis, *, left_out: Collection[str] = (), progress: Progress
     for asked in left_out:
         if asked not in known:
             raise UserError(f"there is no observation '{asked[:60]}'", "'standmap adjust FILE --json' names them")
-    sights = [s for s in basis.sights if s.used and s.key not in left_out]
+    sights = [usual.told(s) for s in basis.sights if s.used and s.key not in left_out]
     seen = seen_by_receivers(basis, left_out)
     at = xy(frame, [p.thing.at for p in basis.points.values()])
     present: dict[str, XY] = {key: (float(x), float(y)) for key, (x, y) in zip(basis.points, at, strict=True)}
@@ -150,6 +164,18 @@ def _told(
         for j in result.judged
         if j.blunder
     ]
+    readings = tuple(
+        CheckedReading(
+            id=j.reading.id,
+            what=str(j.reading.what),
+            text=words.observation_words(rows[j.reading.id], names, basis.walks),
+            points=j.reading.ends,
+            checked=j.checked,
+            sigmas=j.sigmas,
+            weight=j.weight,
+        )
+        for j in result.judged
+    )
     loops = loops_of(sights, convergence_deg)
     misclosures = [
         Misclosure(
@@ -164,6 +190,7 @@ def _told(
     ]
     return Adjustment(
         points=_moved(basis, frame, present, result, sights, left_out),
+        readings=readings,
         disagreeing=tuple(sorted(disagreeing, key=lambda d: -d.sigmas)),
         left_out=tuple(
             LeftOut(o.key, words.observation_words(o, names, basis.walks), _ends(o))
@@ -220,6 +247,7 @@ def _moved(
                 away_m=away,
                 covariance=_spread(point, best),
                 walk_key=only.get(key),
+                beside=result.beside.get(key),
                 bearing_deg=math.degrees(math.atan2(*way)) % 360 if away > SAME_M else None,
             )
         )

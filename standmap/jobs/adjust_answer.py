@@ -26,6 +26,9 @@ class MovedPoint:
         The walk that it comes from, where it comes from one alone.
     bearing_deg
         On the grid, from where it stands to where it lies best; None where it does not move.
+    beside
+        Key of the point nearest to it, and how sure the way from one to the other is: root mean of the two axis
+        variances, metres.
     """
 
     key: str
@@ -38,6 +41,7 @@ class MovedPoint:
     covariance: Spread | None
     walk_key: str | None = None
     bearing_deg: float | None = None
+    beside: tuple[str, float] | None = None
 
     @property
     def sigma_m(self) -> float | None:
@@ -73,6 +77,27 @@ class Disagreement:
     sigmas: float
     weight: float
     points: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedReading:
+    """A reading, and how well the others check it.
+
+    Attributes
+    ----------
+    checked
+        Share of a slip in it that would show, from 0 to 1: its redundancy number.
+    sigmas
+        Its normalised misfit; None where nothing checks it.
+    """
+
+    id: str
+    what: str
+    text: str
+    points: tuple[str, ...]
+    checked: float
+    sigmas: float | None
+    weight: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +147,8 @@ class Adjustment:
 
     Attributes
     ----------
+    readings
+        Everything that counts, in a fixed order.
     disagreeing
         Worst first.
     misclosures
@@ -135,6 +162,7 @@ class Adjustment:
     """
 
     points: tuple[MovedPoint, ...]
+    readings: tuple[CheckedReading, ...]
     disagreeing: tuple[Disagreement, ...]
     left_out: tuple[LeftOut, ...]
     misclosures: tuple[Misclosure, ...]
@@ -149,3 +177,8 @@ class Adjustment:
     def moved(self) -> tuple[MovedPoint, ...]:
         """The points that move."""
         return tuple(p for p in self.points if p.moves)
+
+    @property
+    def unchecked(self) -> tuple[CheckedReading, ...]:
+        """The readings in which no slip would show."""
+        return tuple(r for r in self.readings if r.sigmas is None)

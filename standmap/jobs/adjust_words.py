@@ -132,7 +132,7 @@ def is_gross(loop: Loop) -> bool:
 def walk_words(name: str, east_m: float, north_m: float) -> str:
     """Return by how much a walk lay off."""
     ways = way_words(east_m, north_m)
-    return f"{name} lay off by {ways}" if ways else f"nothing shows that {name} lay off"
+    return f"{name} lay off by {ways}" if ways else f"{name}: no shift of its own shows"
 
 
 def way_words(east_m: float, north_m: float) -> str:

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -23,7 +23,10 @@ from standmap.stand.walks import FloatArray
 from standmap.survey.hanging import Hanging, hanging
 from standmap.survey.inverse_part import inverse_part
 from standmap.survey.one_sight import XY
-from standmap.survey.readings import Equations, Reading, SeenAt, What
+from standmap.survey.readings import Equations, IntArray, Reading, SeenAt, What
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 BLUNDER_SIGMAS = 3.29
 """A normalised misfit beyond this comes of chance once in a thousand readings (two-sided normal)."""
@@ -35,7 +38,7 @@ _HUBER = 1.345
 _TWO_AXES = 1.13
 """A misfit on two axes is divided by this: sqrt(chi-square of 2 at 0.999) is 1.13 times the normal limit of 0.999."""
 
-_LEAST_CHECKED = 0.02
+LEAST_CHECKED = 0.02
 """A reading of which less than this share is checked by others cannot be judged."""
 
 _LOOSE_M2 = 1e-12
@@ -115,6 +118,9 @@ class Adjusted:
         Root mean square of the normalised misfits, weighted: near 1 where the assumed accuracies are right.
     spare
         How many equations there are more than unknowns.
+    beside
+        For each point that is tied down: the one nearest to it that is, and how sure their distance and direction are
+        (root mean of the two axis variances of the way from one to the other, metres).
     """
 
     points: Mapping[str, Found]
@@ -123,6 +129,7 @@ class Adjusted:
     hanging: tuple[Hanging, ...]
     misfit: float
     spare: int
+    beside: Mapping[str, tuple[str, float]] = field(default_factory=dict)
 
 
 def adjust(
@@ -255,7 +262,8 @@ class _Inverse:
         slopes = diags(root) @ bare
         unknowns = len(x)
         normal = (slopes.T @ slopes + _LOOSE_M2 * identity(unknowns)).tocsc()
-        asked = (abs(bare).T @ abs(bare) + identity(unknowns)).tocsc()
+        self.nearest = _nearest(equations.places(x))
+        asked = (abs(bare).T @ abs(bare) + identity(unknowns) + _pairs(equations, self.nearest)).tocsc()
         self.part = inverse_part(normal, asked)
         told = np.asarray((bare @ self.part).multiply(bare).sum(axis=1)).ravel()
         share = np.clip(1 - told * root**2, 0.0, 1.0)
@@ -264,14 +272,65 @@ class _Inverse:
         self.variance = np.where(root > 0.5, np.maximum(1 - told, 0.0), 1 + told)
 
 
+def _nearest(places: FloatArray) -> IntArray:
+    """Return the number of the point nearest to each, -1 where there is none, shape (points,)."""
+    from scipy.spatial import cKDTree
+
+    count = len(places)
+    if count < 2:
+        return np.full(count, -1, dtype=np.int64)
+    near = np.asarray(cKDTree(places).query(places, k=2)[1], dtype=np.int64)
+    # Of two points at one place either may come first.
+    return np.where(near[:, 0] == np.arange(count), near[:, 1], near[:, 0])
+
+
+def _pairs(equations: Equations, nearest: IntArray) -> csr_matrix:
+    """Return the pattern of what each point has in common with the one nearest to it, (unknowns, unknowns)."""
+    from scipy.sparse import csr_matrix
+
+    size = len(equations.start)
+    one = np.flatnonzero(nearest >= 0)
+    first, second = equations.columns[one], equations.columns[nearest[one]]
+    both = (first >= 0) & (second >= 0)
+    first, second = first[both], second[both]
+    rows = np.concatenate([first + i for i in (0, 1) for _ in (0, 1)])
+    columns = np.concatenate([second + j for _ in (0, 1) for j in (0, 1)])
+    pattern = csr_matrix((np.ones(len(rows)), (rows, columns)), shape=(size, size))
+    return pattern + pattern.T
+
+
+def _beside(equations: Equations, inverse: _Inverse, found: Mapping[str, Found]) -> dict[str, tuple[str, float]]:
+    """Return for each point the one nearest to it and how sure the way from one to the other is."""
+    one = np.flatnonzero(inverse.nearest >= 0)
+    other = inverse.nearest[one]
+    first, second = equations.columns[one], equations.columns[other]
+    diagonal = np.append(inverse.part.diagonal(), [0.0, 0.0])  # what is held has no variance
+    variance = np.zeros(len(one))
+    both = (first >= 0) & (second >= 0)
+    for axis in (0, 1):
+        for column in (first, second):
+            variance += diagonal[np.where(column >= 0, column + axis, -1)]
+        if both.any():
+            shared = inverse.part[first[both] + axis, second[both] + axis]
+            variance[both] -= 2 * np.asarray(shared).ravel()
+    sigma_m = np.sqrt(np.maximum(variance, 0.0) / 2)
+    told: dict[str, tuple[str, float]] = {}
+    for key, near, sigma in zip(
+        (equations.keys[i] for i in one), (equations.keys[i] for i in other), sigma_m, strict=True
+    ):
+        if found[key].covariance is not None and found[near].covariance is not None:
+            told[key] = (near, float(sigma))
+    return told
+
+
 def _normalised(equations: Equations, x: FloatArray, checked: FloatArray) -> FloatArray:
     """Return the misfit of each reading in standard deviations of a misfit, shape (readings,)."""
     own = equations.reading_of >= 0
     number = equations.reading_of[own]
     square = np.bincount(number, weights=equations.misfits(x)[own] ** 2, minlength=len(equations.readings))
     two = np.bincount(number, minlength=len(equations.readings)) == 2
-    size = np.sqrt(square / np.maximum(checked, _LEAST_CHECKED))
-    return np.where(checked < _LEAST_CHECKED, 0.0, np.where(two, size / _TWO_AXES, size))
+    size = np.sqrt(square / np.maximum(checked, LEAST_CHECKED))
+    return np.where(checked < LEAST_CHECKED, 0.0, np.where(two, size / _TWO_AXES, size))
 
 
 def _huber(normal: FloatArray) -> FloatArray:
@@ -319,6 +378,7 @@ def _told(
         hanging=hanging(points, held, seen, sights, frozenset(lost)),
         misfit=math.sqrt(float(rows.sum()) / believed) if believed > 0 else 0.0,
         spare=len(equations.reading_of) - len(x),
+        beside=_beside(equations, inverse, found),
     )
 
 
@@ -346,8 +406,8 @@ def _judged(
         checked = float(inverse.checked[number]) if weight[number] > 0.25 else 1.0
         sigmas: float | None = None
         variance = inverse.variance[rows]
-        if checked >= _LEAST_CHECKED and (variance > 1e-9).all():
-            sigmas = math.sqrt(float((misfits[rows] ** 2 / np.maximum(variance, _LEAST_CHECKED)).sum()))
+        if checked >= LEAST_CHECKED and (variance > 1e-9).all():
+            sigmas = math.sqrt(float((misfits[rows] ** 2 / np.maximum(variance, LEAST_CHECKED)).sum()))
             sigmas = sigmas / _TWO_AXES if two else sigmas
         xy: XY | None = None
         if reading.what is What.POSITION:

@@ -6,6 +6,7 @@ Everything is on the grid of the working frame: x metres east, y metres north, b
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 
 from standmap.stand.sights import North, Sight
 
@@ -17,6 +18,9 @@ COMPASS_SIGMA_DEG = 2.0
 
 TAPE_PART, PACES_PART = 0.01, 0.07
 """Standard deviation of a length by tape or by counted paces, a part of it: assumptions."""
+
+SLOPE_SIGMA_DEG = 1.0
+"""Standard deviation of a slope that was read; a line that was held level by eye has none here: an assumption."""
 
 LEAST_TAPE_SIGMA_M = 0.05
 """No tape is read at the bark better than this: an assumption."""
@@ -32,6 +36,30 @@ LONGEST_M = 100.0
 """Tapes are 20 to 50 m long; a longer line was paced or is a slip of the decimal mark (common practice, no source)."""
 
 _PACES = frozenset({"paces", "pace"})
+
+
+@dataclass(frozen=True, slots=True)
+class Instruments:
+    """How good tape, paces, compass and slope usually are where a sight does not tell: standard deviations.
+
+    Attributes
+    ----------
+    tape_part, paces_part
+        A part of the length.
+    """
+
+    compass_deg: float = COMPASS_SIGMA_DEG
+    tape_part: float = TAPE_PART
+    paces_part: float = PACES_PART
+    slope_deg: float = SLOPE_SIGMA_DEG
+
+    def told(self, sight: Sight) -> Sight:
+        """Return a sight that tells how good its readings are, by these instruments where it did not."""
+        degrees = self.compass_deg if sight.sigma_deg is None else sight.sigma_deg
+        return replace(sight, sigma_deg=degrees, sigma_m=sigma_m(sight, self))
+
+
+USUAL = Instruments()
 
 
 def level_distance_m(sight: Sight) -> float | None:
@@ -69,16 +97,17 @@ def grid_bearing_deg(sight: Sight, convergence_deg: float = 0.0) -> float | None
     return 0.0 if found >= 360.0 else found  # -1e-20 % 360 is 360
 
 
-def sigma_m(sight: Sight) -> float:
-    """Return the standard deviation of the length of a sight in metres, assumed where it is not told."""
+def sigma_m(sight: Sight, usual: Instruments = USUAL) -> float:
+    """Return the standard deviation of the level length of a sight in metres, assumed where it is not told."""
     if sight.sigma_m is not None:
         return sight.sigma_m
     if sight.distance_m is not None:
         reach = sight.distance_m
     else:
         reach = math.hypot(sight.along_m or 0.0, sight.offset_m or 0.0)
-    part = PACES_PART if sight.given_unit.casefold() in _PACES else TAPE_PART
-    return max(part * reach, LEAST_TAPE_SIGMA_M)
+    part = usual.paces_part if sight.given_unit.casefold() in _PACES else usual.tape_part
+    by_slope = reach * math.sin(math.radians(sight.slope_deg)) * math.radians(usual.slope_deg)
+    return math.hypot(max(part * reach, LEAST_TAPE_SIGMA_M), by_slope)
 
 
 def sigma_deg(sight: Sight) -> float:

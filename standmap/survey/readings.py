@@ -96,6 +96,8 @@ class Equations:
     ----------
     start
         First values of the unknowns, metres: x and y of each free point, then of each walk's shift.
+    columns
+        For each point the first of its two unknowns; -1 where it is held, shape (points,).
     readings
         One for each reading, in order.
     reading_of
@@ -116,8 +118,8 @@ class Equations:
         self.walks = sorted({s.walk for s in seen if s.walk is not None and shift_m2.get(s.walk, 0.0) > 0})
         free = [i for i, key in enumerate(self.keys) if key not in held]
         self.free = np.array(free, dtype=np.int64)
-        self._column = np.full(len(self.keys), -1, dtype=np.int64)
-        self._column[self.free] = 2 * np.arange(len(free))
+        self.columns = np.full(len(self.keys), -1, dtype=np.int64)
+        self.columns[self.free] = 2 * np.arange(len(free))
         walk_column = {walk: 2 * (len(free) + i) for i, walk in enumerate(self.walks)}
         self._all = np.array([points[key] for key in self.keys], dtype=float).reshape(-1, 2)
         self.start = np.concatenate([self._all[self.free].ravel(), np.zeros(2 * len(self.walks))])
@@ -238,7 +240,7 @@ class Equations:
         pieces = _Pieces()
         for axis in (0, 1):
             rows = 2 * np.arange(len(self._seen)) + axis
-            pieces.add(rows, self._column[self._seen], self._white[:, axis, :])
+            pieces.add(rows, self.columns[self._seen], self._white[:, axis, :])
             pieces.add(rows, self._seen_walk, self._white[:, axis, :])
         first = 2 * len(self._seen)
 
@@ -246,16 +248,16 @@ class Equations:
         square_m2 = np.maximum((way**2).sum(axis=1), SHORTEST_M**2)
         turn = np.column_stack([way[:, 1], -way[:, 0]]) / (square_m2 * self._bearing_sigma)[:, None]
         rows = first + np.arange(len(turn))
-        pieces.add(rows, self._column[self._bearing[:, 1]], turn)
-        pieces.add(rows, self._column[self._bearing[:, 0]], -turn)
+        pieces.add(rows, self.columns[self._bearing[:, 1]], turn)
+        pieces.add(rows, self.columns[self._bearing[:, 0]], -turn)
         first += len(turn)
 
         way = at[self._tape[:, 1]] - at[self._tape[:, 0]]
         length = np.maximum(np.hypot(way[:, 0], way[:, 1]), SHORTEST_M)
         pull = way / (length * self._tape_sigma)[:, None]
         rows = first + np.arange(len(pull))
-        pieces.add(rows, self._column[self._tape[:, 1]], pull)
-        pieces.add(rows, self._column[self._tape[:, 0]], -pull)
+        pieces.add(rows, self.columns[self._tape[:, 1]], pull)
+        pieces.add(rows, self.columns[self._tape[:, 0]], -pull)
         first += len(pull)
 
         along, square, length, ray = self._base_lines(at)
@@ -267,9 +269,9 @@ class Equations:
         for axis, (of_point, turned) in enumerate(zip((along, square), of_base, strict=True)):
             rows = first + 2 * np.arange(len(ray)) + axis
             sigma = self._offset_sigma[:, None]
-            pieces.add(rows, self._column[self._offset[:, 1]], of_point / sigma)
-            pieces.add(rows, self._column[self._base], turned / sigma)
-            pieces.add(rows, self._column[self._offset[:, 0]], -(of_point + turned) / sigma)
+            pieces.add(rows, self.columns[self._offset[:, 1]], of_point / sigma)
+            pieces.add(rows, self.columns[self._base], turned / sigma)
+            pieces.add(rows, self.columns[self._offset[:, 0]], -(of_point + turned) / sigma)
         first += 2 * len(ray)
 
         for axis in (0, 1):

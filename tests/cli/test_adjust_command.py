@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,7 @@ def test_it_shows_and_writes_nothing(path: Path, capsys: pytest.CaptureFixture[s
     assert run(["adjust", "wood.gpkg"]) == 0
     out = capsys.readouterr().out
     assert "disagrees: the bearing from B4 to B7 (" in out
-    assert "nothing shows that morning lay off" in out
+    assert "morning: no shift of its own shows" in out
     assert out.splitlines()[-1] == "would move 9 positions; nothing is written: --accept writes it"
     assert rows(path) == before
 
@@ -43,16 +44,38 @@ def test_it_shows_and_writes_nothing(path: Path, capsys: pytest.CaptureFixture[s
 def test_its_json_has_its_shape(capsys: pytest.CaptureFixture[str]) -> None:
     found = answer(capsys)
     assert set(found) == {
-        "accepted", "misfit", "spare", "points", "walks", "disagreeing", "left_out", "loops", "loose",
+        "accepted", "misfit", "spare", "points", "readings", "walks", "disagreeing", "left_out", "loops", "loose",
     }  # fmt: skip
     assert found["accepted"] is False
     assert [p["name"] for p in found["points"]] == [f"B{n}" for n in range(1, 10)]
     assert set(found["points"][0]) == {
-        "name", "id", "kind", "pinned", "before", "at", "moves_m", "covariance_m2",
+        "name", "id", "kind", "pinned", "before", "at", "moves_m", "covariance_m2", "beside",
     }  # fmt: skip
+    assert set(found["points"][0]["beside"]) == {"id", "sigma_m"}
+    assert set(found["readings"][0]) == {"id", "what", "points", "checked", "sigmas", "weight"}
+    assert all(0 <= r["checked"] <= 1 for r in found["readings"])
     assert set(found["walks"][0]) == {"name", "id", "off_east_m", "off_north_m"}
     assert set(found["disagreeing"][0]) == {"id", "what", "points", "off", "sigmas", "weight", "text"}
     assert set(found["loops"][0]) == {"points", "off_m", "length_m", "sigma_m", "gross", "text"}
+
+
+def test_lengths_are_told_in_the_units_that_are_set(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(["settings", "units=imperial"])
+    capsys.readouterr()
+    assert run(["adjust", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert " ft" in out
+    assert not re.search(r"\d m\b", out)
+
+
+def test_what_a_compass_is_good_to_can_be_set(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    def weakest() -> float:
+        return max(p["beside"]["sigma_m"] for p in answer(capsys)["points"])
+
+    usual = weakest()
+    run(["settings", "compass_deg=8", "tape_percent=5"])
+    capsys.readouterr()
+    assert weakest() > 1.5 * usual
 
 
 def test_accepted_it_is_one_step_and_then_there_is_nothing_to_do(

@@ -166,6 +166,44 @@ def test_an_offset_places_a_point_beside_its_base_line() -> None:
     assert found.points["t"].xy == pytest.approx((3.0, 12.0), abs=1e-6)
 
 
+@pytest.mark.parametrize("held", [frozenset[str](), frozenset({"p7"})])
+def test_how_sure_neighbours_are_of_each_other_is_what_the_whole_inverse_says(held: frozenset[str]) -> None:
+    made = made_wood(3, 3, 4)
+    found = adjust(made.begun, held, made.seen, made.sights, made.shift_m2)
+    equations = Equations(made.begun, held, made.seen, made.sights, made.shift_m2, 0.0)
+    free = [found.points[key].xy for key in equations.keys if key not in held]
+    x = np.append(np.array(free).ravel(), found.shifts["w"])
+    weight = np.append([j.weight for j in found.judged], 1.0)[equations.reading_of]
+    slopes = equations.slopes(x).toarray() * np.sqrt(weight)[:, None]
+    inverse = np.linalg.inv(slopes.T @ slopes)
+    at = np.array([found.points[key].xy for key in equations.keys])
+    assert set(found.beside) == set(equations.keys)
+    for row, key in enumerate(equations.keys):
+        other, sigma = found.beside[key]
+        apart = np.hypot(*(at - at[row]).T)
+        apart[row] = np.inf
+        assert other == equations.keys[int(np.argmin(apart))]
+        way = np.zeros((2, len(x)))
+        for sign, point in ((1.0, key), (-1.0, other)):
+            column = int(equations.columns[equations.number[point]])
+            if column >= 0:
+                way[0, column], way[1, column + 1] = sign, sign
+        assert sigma == pytest.approx(np.sqrt(np.trace(way @ inverse @ way.T) / 2), rel=1e-6)
+        absolute = found.points[key].covariance
+        assert absolute is not None
+        assert held or sigma < np.sqrt((absolute[0] + absolute[1]) / 2)
+
+
+def test_a_tree_that_one_fix_alone_places_is_checked_by_nothing() -> None:
+    made = made_wood()
+    lone = SeenAt("lone", "q", (500.0, 500.0), (4.0, 4.0, 0.0))
+    found = adjust({**made.begun, "q": lone.xy}, frozenset(), [*made.seen, lone], made.sights, made.shift_m2)
+    judged = {j.reading.id: j for j in found.judged if j.reading.what is What.POSITION}
+    assert judged["lone"].sigmas is None
+    assert judged["lone"].checked < 0.02
+    assert all(j.checked > 0.5 for key, j in judged.items() if key != "lone")
+
+
 def test_the_same_network_gives_the_same_answer_and_unused_sights_do_not_count() -> None:
     made = made_wood()
     one = solved(made)

@@ -16,6 +16,7 @@ from standmap.jobs.adjust_answer import Adjustment
 
 PARTS = 1000
 MOST_GROSS, MOST_DISAGREEING, MOST_LEFT_OUT, MOST_LOOPS, MOST_LOOSE = 3, 12, 12, 5, 8
+MOST_BESIDE = 12
 
 
 class AdjustSheet(QWidget):
@@ -107,24 +108,51 @@ class AdjustSheet(QWidget):
         self.about.setText(self._about(adjustment))
         gross = [loop for loop in adjustment.misclosures if loop.gross]
         for loop in gross[:MOST_GROSS]:
-            self.found.addWidget(caution_line(said(loop.text)))
+            self.found.addWidget(caution_line(self._told(loop.text)))
         if len(gross) > MOST_GROSS:
             self.found.addWidget(second(tr_n("and {n} more", "and {n} more", len(gross) - MOST_GROSS)))
         self._list(
             tr("what disagrees"),
-            [(said(d.text), self._row(d.id, d.points, leave=True)) for d in adjustment.disagreeing],
+            [(self._told(d.text), self._row(d.id, d.points, leave=True)) for d in adjustment.disagreeing],
             MOST_DISAGREEING,
         )
         self._list(
+            tr("not tied down"),
+            [(self._told(h.text), self._row("", h.points)) for h in adjustment.loose],
+            MOST_LOOSE,
+        )
+        self._list(
             tr("left out"),
-            [(said(o.text), self._row(o.id, o.points, leave=False)) for o in adjustment.left_out],
+            [(self._told(o.text), self._row(o.id, o.points, leave=False)) for o in adjustment.left_out],
             MOST_LEFT_OUT,
         )
-        self._list(tr("not tied down"), [(said(h.text), self._row("", h.points)) for h in adjustment.loose], MOST_LOOSE)
-        self._list(tr("walks"), [(said(w.text), None) for w in adjustment.walks], len(adjustment.walks))
-        well = [(said(m.text), self._row("", m.points)) for m in adjustment.misclosures if not m.gross]
-        self._list(tr("loops"), well, MOST_LOOPS)
+        self._list(tr("walks"), [(self._told(w.text), None) for w in adjustment.walks], MOST_LOOSE, folded=True)
+        self._list(tr("how sure each is beside its neighbour"), self._beside(adjustment), MOST_BESIDE, folded=True)
+        unchecked = [(self._told(r.text), self._row("", r.points)) for r in adjustment.unchecked]
+        self._list(tr("nothing checks these readings"), unchecked, MOST_LOOSE, folded=True)
+        well = [(self._told(m.text), self._row("", m.points)) for m in adjustment.misclosures if not m.gross]
+        self._list(tr("loops that close as they should"), well, MOST_LOOPS, folded=True)
         self._show(busy=False)
+
+    def _told(self, text: str) -> str:
+        """Return a sentence of the job in the person's units and language."""
+        return said(units_of(self._desk).lengths_in_sentence(text))
+
+    def _beside(self, adjustment: Adjustment) -> list[tuple[str, QWidget | None]]:
+        """Return how sure the way from each tree to the one nearest to it is, the least sure first."""
+        names, units = {p.key: p.name for p in adjustment.points}, units_of(self._desk)
+        near = sorted(
+            ((p.beside[1], p) for p in adjustment.points if p.beside is not None and p.tree),
+            key=lambda one: (-one[0], one[1].name),
+        )
+        return [
+            (
+                tr("{tree} to {other}: {sure}", tree=p.name, other=names[p.beside[0]], sure=f"± {units.length(sigma)}"),
+                self._row("", (p.key, p.beside[0])),
+            )
+            for sigma, p in near
+            if p.beside is not None
+        ]
 
     def _about(self, adjustment: Adjustment) -> str:
         moved, units = adjustment.moved, units_of(self._desk)
@@ -138,20 +166,42 @@ class AdjustSheet(QWidget):
         if sigmas:
             sure = units.accuracy(sigmas[len(sigmas) // 2])
             text = f"{text} {tr('Half of them are known within {sure}.', sure=sure)}"
+        beside = sorted(p.beside[1] for p in adjustment.points if p.beside is not None and p.tree)
+        if beside:
+            sure = f"± {units.length(beside[len(beside) // 2])}"
+            text = f"{text} {tr('Beside their nearest neighbour half are known within {sure}.', sure=sure)}"
+        if adjustment.disagreeing:
+            count = len(adjustment.disagreeing)
+            text = f"{text} {tr_n('{n} reading disagrees.', '{n} readings disagree.', count)}"
         return f"{text} {tr('Nothing is stored yet.')}"
 
-    def _list(self, title: str, rows: Sequence[tuple[str, QWidget | None]], most: int) -> None:
+    def _list(self, title: str, rows: Sequence[tuple[str, QWidget | None]], most: int, *, folded: bool = False) -> None:
         if not rows:
             return
-        self.found.addWidget(hairline())
-        self.found.addWidget(label(title, "strong"))
+        inner = QWidget()
+        down = QVBoxLayout(inner)
+        down.setContentsMargins(0, 0, 0, 0)
+        down.setSpacing(6)
         for text, beside in rows[:most]:
-            self.found.addWidget(label(text))
+            down.addWidget(label(text))
             if beside is not None:
-                self.found.addWidget(beside)
+                down.addWidget(beside)
         if len(rows) > most:
             more = len(rows) - most
-            self.found.addWidget(second(tr_n("and {n} more", "and {n} more", more)))
+            down.addWidget(second(tr_n("and {n} more", "and {n} more", more)))
+        self.found.addWidget(hairline())
+        self.found.addWidget(self._fold(title, len(rows), inner) if folded else label(title, "strong"))
+        self.found.addWidget(inner)
+        inner.setVisible(not folded)
+
+    @staticmethod
+    def _fold(title: str, count: int, inner: QWidget) -> QWidget:
+        """Return the heading that opens and closes what is under it."""
+        text = tr("{title}  {n}", title=title, n=count)
+        made = button(text, lambda: inner.setVisible(made.isChecked()), "link", tr("show or hide these"))
+        made.setCheckable(True)
+        made.setAccessibleName(text)
+        return made
 
     def _row(self, key: str, points: tuple[str, ...], *, leave: bool | None = None) -> QWidget:
         made = [button(tr("show"), self._looking(points), "link", tr("where it is on the map"))]

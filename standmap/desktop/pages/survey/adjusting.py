@@ -18,6 +18,7 @@ from standmap.desktop.working import Work
 from standmap.jobs.adjust import NetworkChangedError, adjusted, set_used, store_adjustment
 from standmap.jobs.adjust_answer import Adjustment
 from standmap.jobs.adjust_basis import Basis, read_basis
+from standmap.jobs.instruments import instruments_of
 
 
 class Adjusting(QObject):
@@ -89,8 +90,9 @@ class Adjusting(QObject):
     def _solve(self, asked: int, basis: Basis) -> None:
         if asked != self._asked:
             return
+        usual = instruments_of(self._desk.settings)
         begun = self._desk.compute(
-            lambda watch: adjusted(basis, progress=watch),
+            lambda watch: adjusted(basis, progress=watch, usual=usual),
             tr("adjusting positions"),
             lambda adjustment: self._solved(asked, adjustment),
             lambda error: self._failed(asked, error),
