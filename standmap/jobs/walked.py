@@ -18,6 +18,7 @@ from standmap.jobs.positions import xy
 from standmap.messages import Messages, Silence
 from standmap.rounds.followed import Reached, reached, walked_m
 from standmap.stand.snapshot import Stand
+from standmap.stand.tree import LonLat
 from standmap.stand.walks import Fixes
 from standmap.survey.frame import WorkingFrame
 from standmap.survey.stops import find_stops
@@ -65,6 +66,8 @@ class WalkedRound:
         Length and time; the walked length is about, for a receiver scatters.
     swapped
         How many neighbours in the walked order stand the other way round in the plan.
+    track
+        The walked line, as it was recorded.
     """
 
     walk: GivenWalk
@@ -75,6 +78,7 @@ class WalkedRound:
     planned_min: float
     walked_min: float
     swapped: int
+    track: tuple[LonLat, ...] = ()
 
     @property
     def missed(self) -> tuple[WalkedStop, ...]:
@@ -148,6 +152,7 @@ def walked_beside_plan(
         planned_min=_longest(walk, trips=[trip.collector for trip in trips]),
         walked_min=float(fixes.time_s[-1] - began_s) / 60,
         swapped=_swapped(stops),
+        track=tuple(zip(fixes.lon.tolist(), fixes.lat.tolist(), strict=True)),
     )
 
 

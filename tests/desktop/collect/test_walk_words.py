@@ -83,7 +83,7 @@ def test_how_the_search_goes() -> None:
 
 
 def test_the_load_goes_up_in_steps_and_down_at_the_depot() -> None:
-    first, second = steps_of(round_of_two(), 1.0)
+    first, second = steps_of(round_of_two(), (1.0, 1.0))
     assert first == [
         (0.0, 0.0),
         (0.0, 1.0),

@@ -82,7 +82,7 @@ def test_with_the_mouse(
     for line, amount in zip(page.returns.lines.values(), AMOUNTS, strict=True):
         whole.qtbot.mouseClick(line.amount, Qt.MouseButton.LeftButton)
         whole.type(amount)
-    whole.press(page.store_button)
+    whole.press(page.returns.store_button)
     whole.until(lambda: whole.seen.undo_label == "returns of 2026-03-28")
     whole.window.close()
     recorded_by_command(theirs, order_of(other), tmp_path)
@@ -132,7 +132,7 @@ def test_by_keyboard_alone(
     for amount in AMOUNTS:
         whole.type(amount)
         whole.key(Qt.Key.Key_Return)
-    assert page.store_button.hasFocus()
+    assert page.returns.store_button.hasFocus()
     whole.key(Qt.Key.Key_Space)
     whole.until(lambda: whole.seen.undo_label == "returns of 2026-03-28")
     whole.window.close()

@@ -15,7 +15,8 @@ from standmap.desktop.words import tr
 from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
 from standmap.jobs.preferences import round_options
-from standmap.jobs.round_options import AIMS, BARROW_BOUNDS_KG, RoundOptions
+from standmap.jobs.round_options import AIMS, BARROW_BOUNDS_KG, RoundOptions, Walker
+from standmap.jobs.who_walks import walker_of
 from standmap.units import decimal_number
 from standmap.units_shown import UnitsShown
 
@@ -75,6 +76,7 @@ class AskMore(QWidget):
         self.barrow = Field(tr("sledge or barrow"), self._read_barrow, hint=tr("none: carried by hand"))
         self.tanks = Field(tr("emptied at"), read_names, hint=tr("tanks; where it begins"))
         self.not_today = Field(tr("not today"), read_names, hint=tr("trees, with commas between"))
+        self.people = Field(tr("who walks"), self._read_people, hint=tr("if they differ: Ilse, 12 kg, 06:10; Per"))
         self.together = Field(tr("on one trip"), _read_groups, hint="B1, B2; B7, B8")
         self.swap = QCheckBox(tr("vessels are swapped, not poured out"))
         self.dark = QCheckBox(tr("in the dark"))
@@ -82,6 +84,9 @@ class AskMore(QWidget):
         self._usual: dict[str, float] = {}
         """Values of the texts that were put in, which are rounded."""
         self._build()
+        self._aim_chosen = False
+        self.aim.activated.connect(self._choose_aim)
+        self.people.edit.editingFinished.connect(self._aim_for_people)
         for field in self.fields:
             field.entered.connect(self.entered)
 
@@ -92,6 +97,8 @@ class AskMore(QWidget):
         for part in (
             _part(tr("hours")),
             row_of(self.latest, self.handling),
+            _part(tr("people")),
+            self.people,
             self.contact,
             _part(tr("load")),
             row_of(self.cans, self.vessel),
@@ -112,7 +119,7 @@ class AskMore(QWidget):
         """Every field to type in."""
         return (
             *(self.latest, self.handling, self.contact, self.cans, self.vessel, self.run, self.barrow),
-            *(self.tanks, self.not_today, self.together, self.seed),
+            *(self.tanks, self.not_today, self.together, self.seed, self.people),
         )
 
     @property
@@ -137,7 +144,9 @@ class AskMore(QWidget):
             wrong.setFocus()
             return None
         names = ("latest", "handling_min", "contact", "can_kg", "vessel_ml", "run_ml", "barrow_kg")
-        typed: dict[str, Any] = dict(zip((*names, "tanks", "not_today", "together", "seed"), values, strict=True))
+        typed: dict[str, Any] = dict(
+            zip((*names, "tanks", "not_today", "together", "seed", "walkers"), values, strict=True)
+        )
         return replace(
             options,
             **typed,
@@ -159,7 +168,18 @@ class AskMore(QWidget):
                 field.set_text(shown)
             self._usual[shown] = value
 
+    def _choose_aim(self) -> None:
+        self._aim_chosen = True
+
+    def _aim_for_people(self) -> None:
+        """Aim at the least time where people differ: in metres of all together one of them would walk everything."""
+        if len(self.people.text().split(";")) > 1 and not self._aim_chosen:
+            self.aim.setCurrentIndex(AIMS.index("time"))
+
     # What may be typed
+
+    def _read_people(self, text: str) -> tuple[Walker, ...]:
+        return tuple(walker_of(part, self.units.read_mass_kg) for part in text.split(";") if part.strip())
 
     def _read_cans(self, text: str) -> float:
         kg = self._read_mass(text)

@@ -27,12 +27,15 @@ STARTS = (PlaceKind.TANK, PlaceKind.GATE)
 class AskSheet(QWidget):
     """The form; what was typed stays as it is while other pages are shown.
 
-    Signals: `entered` (Enter in a field), `choose_wanted`, `place_wanted`, `day_changed`.
+    Signals: `entered` (Enter in a field), `choose_wanted`, `place_wanted`, `tank_wanted` (where would one stand best?),
+    `given_wanted` (the walks given out), `day_changed`.
     """
 
     entered = Signal()
     choose_wanted = Signal()
     place_wanted = Signal()
+    tank_wanted = Signal()
+    given_wanted = Signal()
     day_changed = Signal()
 
     def __init__(self, desk: Desk) -> None:
@@ -65,6 +68,8 @@ class AskSheet(QWidget):
         self.nothing = caution_line("")
         self.to_choose = button(tr("go to the trees"), self.choose_wanted.emit, "plain")
         self.to_survey = button(tr("place a gate or tank"), self.place_wanted.emit, "plain")
+        self.to_tank = button(tr("where would a tank stand best?"), self.tank_wanted.emit, "link")
+        self.to_given = button(tr("walks given out"), self.given_wanted.emit, "link")
         self._usual_load: tuple[str, float] = ("", 0.0)
         """The text that was put in for the load, which is rounded, and its value."""
         self._place_names: tuple[tuple[str, str], ...] = ()
@@ -102,6 +107,8 @@ class AskSheet(QWidget):
             self.nothing,
             self.to_choose,
             self.to_survey,
+            self.to_tank,
+            self.to_given,
         ):
             down.addWidget(part)
 
@@ -168,6 +175,7 @@ class AskSheet(QWidget):
         found = open_that_day(seen, self.purpose, self.chosen_day)
         self.about.setText(found.about)
         no_start = not self._place_names
+        self.to_tank.setVisible(bool(found.count))
         self.to_choose.setVisible(not found.count)
         self.to_survey.setVisible(bool(found.count) and no_start)
         self.nothing.setVisible(not found.count or no_start)
@@ -195,6 +203,11 @@ class AskSheet(QWidget):
             self.load.set_text(shown)
         self._usual_load = (shown, usual)
         self.folded.put_usual()
+
+    def start_from(self, key: str) -> None:
+        """Let the walk start from a place."""
+        self._list_places()
+        self.start.setCurrentIndex(max(self.start.findData(key), 0))
 
     def _list_places(self) -> None:
         seen = self._desk.seen

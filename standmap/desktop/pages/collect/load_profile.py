@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
@@ -9,6 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from standmap.desktop.desk import Desk
 from standmap.desktop.words import tr
 from standmap.jobs.planned_round import PlannedRound
+from standmap.jobs.round_posed import PosedRound
 from standmap.units_shown import UnitsShown
 
 HEIGHT_PX = 84
@@ -17,12 +20,22 @@ ROOM_ABOVE = 1.06
 """The top of the picture, as a part of the greatest load shown."""
 
 
-def steps_of(planned: PlannedRound, can_kg: float) -> list[list[tuple[float, float]]]:
+def starts_of(posed: PosedRound, planned: PlannedRound) -> tuple[float, ...]:
+    """Return what each trip sets out with, kilograms: cans or tools, what is to be hung, what is carried already."""
+    starts = []
+    for trip in planned.trips:
+        first = trip.stops[0]
+        asked = posed.stops[first.key]
+        starts.append(max(first.load_kg - asked.taken_kg + asked.left_kg, 0.0))
+    return tuple(starts)
+
+
+def steps_of(planned: PlannedRound, starts_kg: Sequence[float]) -> list[list[tuple[float, float]]]:
     """Return for each trip what is carried along it: (metres walked since the start of the round, kilograms)."""
     walked = 0.0
     trips = []
-    for trip in planned.trips:
-        here, load = walked, can_kg
+    for trip, start_kg in zip(planned.trips, starts_kg, strict=True):
+        here, load = walked, start_kg
         points = [(here, 0.0), (here, load)]
         for stop in trip.stops:
             here += stop.leg_m
@@ -42,15 +55,15 @@ class LoadProfile(QWidget):
         self._desk = desk
         self._planned: PlannedRound | None = None
         self._capacity_kg = 0.0
-        self._can_kg = 0.0
+        self._starts_kg: tuple[float, ...] = ()
         self._at: int | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(tr("load along the walk"))
         desk.settings_changed.connect(self._tell)
 
-    def show_round(self, planned: PlannedRound, capacity_kg: float, can_kg: float) -> None:
-        """Show the loads of a round."""
-        self._planned, self._capacity_kg, self._can_kg = planned, capacity_kg, can_kg
+    def show_round(self, planned: PlannedRound, capacity_kg: float, starts_kg: tuple[float, ...]) -> None:
+        """Show the loads of a round; `starts_kg` as of `starts_of`."""
+        self._planned, self._capacity_kg, self._starts_kg = planned, capacity_kg, starts_kg
         self._tell()
 
     def mark(self, order: int | None) -> None:
@@ -88,7 +101,7 @@ class LoadProfile(QWidget):
             return
         theme = self._desk.theme
         label_px = LABEL_PX * self._desk.settings.text_size_percent / 100
-        trips = steps_of(planned, self._can_kg)
+        trips = steps_of(planned, self._starts_kg)
         most = max(self._capacity_kg, *(kg for points in trips for _, kg in points)) * ROOM_ABOVE
         box = QRectF(0.5, label_px, self.width() - 1.0, self.height() - label_px - 2)
 

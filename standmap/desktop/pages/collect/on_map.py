@@ -6,10 +6,11 @@ import numpy as np
 from PySide6.QtCore import QEasingCurve, QObject, QVariantAnimation
 
 from standmap.desktop.canvas.canvas import MapCanvas
+from standmap.desktop.canvas.overlay import Overlay
 from standmap.desktop.desk import Desk
 from standmap.desktop.pages.collect.overlay import Marks, RoundLines, RoundOverlay, round_lines
+from standmap.desktop.pages.collect.trip_lines import AnyWalk, TripLine, trip_lines
 from standmap.desktop.seen import Seen
-from standmap.jobs.planned_round import PlannedRound
 from standmap.jobs.positions import xy
 from standmap.survey.frame import WorkingFrame
 
@@ -24,7 +25,9 @@ class RoundOnMap(QObject):
         super().__init__(parent)
         self._desk = desk
         self._canvas = canvas
-        self._planned: PlannedRound | None = None
+        self._walk: AnyWalk | None = None
+        self._trips: tuple[TripLine, ...] = ()
+        self._beside: tuple[Overlay, ...] = ()
         self._frame: WorkingFrame | None = None
         self._lines: RoundLines | None = None
         self._sketch = False
@@ -37,8 +40,15 @@ class RoundOnMap(QObject):
         self._drawing.setEasingCurve(QEasingCurve.Type.InOutSine)
         self._drawing.valueChanged.connect(lambda _: self._lay())
 
-    def show(self, planned: PlannedRound | None, *, sketch: bool = False, drawing: bool = False) -> None:
-        """Show a round, or none.
+    def show(
+        self,
+        walk: AnyWalk | None,
+        *,
+        sketch: bool = False,
+        drawing: bool = False,
+        beside: tuple[Overlay, ...] = (),
+    ) -> None:
+        """Show a walk, or none.
 
         Parameters
         ----------
@@ -46,23 +56,27 @@ class RoundOnMap(QObject):
             It is the best so far.
         drawing
             Let it draw itself, unless less motion is asked for.
+        beside
+            What else is shown, below it.
         """
         seen = self._desk.seen
         self._drawing.stop()
-        if planned is None or seen is None or seen.frame is None:
-            self._planned = None
-            self._canvas.set_overlays([])
+        self._beside = beside
+        if walk is None or seen is None or seen.frame is None:
+            self._walk, self._trips, self._lines = None, (), None
+            self._canvas.set_overlays(list(beside))
             self._canvas.set_faded(None)
             return
         if seen is not self._seen:
             self._seen = seen
             self._marks = Marks(np.concatenate([seen.xy, xy(seen.frame, [place.at for place in seen.stand.places])]))
-        if planned is not self._planned or seen.frame is not self._frame:
-            self._lines = round_lines(planned, seen.frame)
-            self._planned, self._frame = planned, seen.frame
+        if walk is not self._walk or seen.frame is not self._frame:
+            self._trips = trip_lines(walk)
+            self._lines = round_lines(self._trips, seen.frame)
+            self._walk, self._frame = walk, seen.frame
         self._sketch = sketch
         faded = np.ones(len(seen.trees), bool)
-        faded[seen.rows_of([stop.tree.key for trip in planned.trips for stop in trip.stops])] = False
+        faded[seen.rows_of([key for trip in self._trips for key in trip.tree_keys])] = False
         self._canvas.set_faded(faded)
         if drawing and self._desk.settings.motion != "less":
             self._drawing.start()
@@ -71,7 +85,7 @@ class RoundOnMap(QObject):
 
     def chosen_changed(self) -> None:
         """Keep the numbers clear of the ring of the chosen tree."""
-        if self._planned is not None and self._drawing.state() is not QVariantAnimation.State.Running:
+        if self._walk is not None and self._drawing.state() is not QVariantAnimation.State.Running:
             self._lay()
 
     def leave(self) -> None:
@@ -86,8 +100,8 @@ class RoundOnMap(QObject):
         scale = self._desk.settings.text_size_percent / 100
         chosen, seen = self._desk.chosen_tree, self._desk.seen
         at, trip = np.zeros((0, 2)), None
-        if chosen is not None and seen is not None and self._planned is not None:
+        if chosen is not None and seen is not None:
             at = seen.xy[[seen.row_of[chosen.key]]]
-            on = (k for k, t in enumerate(self._planned.trips) if any(s.tree.key == chosen.key for s in t.stops))
-            trip = next(on, None)
-        self._canvas.set_overlays([RoundOverlay(self._lines, part, self._sketch, scale, self._marks, trip, at)])
+            trip = next((k for k, line in enumerate(self._trips) if chosen.key in line.tree_keys), None)
+        shown = RoundOverlay(self._lines, part, self._sketch, scale, self._marks, trip, at)
+        self._canvas.set_overlays([*self._beside, shown])

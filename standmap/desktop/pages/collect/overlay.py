@@ -9,15 +9,15 @@ from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QLineF, Qt
+from PySide6.QtCore import QLineF, QPointF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from standmap.desktop.canvas.camera import Camera
 from standmap.desktop.canvas.labels import GAP_PX, Label, Rank
 from standmap.desktop.canvas.nearby import Nearby
 from standmap.desktop.pages.collect.legs import Drawn, Lines, legs_of, number_places
+from standmap.desktop.pages.collect.trip_lines import TripLine
 from standmap.desktop.theme import Theme
-from standmap.jobs.planned_round import PlannedRound
 from standmap.jobs.positions import xy
 from standmap.survey.frame import WorkingFrame
 
@@ -32,6 +32,7 @@ DASHES: tuple[tuple[float, ...], ...] = ((), (5.0, 3.0), (1.0, 2.2), (6.0, 2.4, 
 ARROW_PX = 7.5
 DIAL_PX = 12.0
 DEPOT_PX = 11.0
+EMPTIED_PX = 15.0
 DIGIT_PX = 8.0
 NUMBER_HEIGHT_PX = 15.0
 MOST_NUMBERED = 400
@@ -69,26 +70,34 @@ class Marks:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoundLines:
-    """A round in metres: its lines, and where its stops are, shape (n, 2), with their numbers and trips from 0."""
+    """A round in metres: its lines, and where its stops are, shape (n, 2), with their numbers and trips from 0.
+
+    Attributes
+    ----------
+    emptied
+        Where trips end that do not end as they began, shape (k, 2).
+    """
 
     lines: Lines
     stops: FloatArray
     orders: tuple[int, ...]
     trip_of: tuple[int, ...]
+    emptied: FloatArray
 
 
-def round_lines(planned: PlannedRound, frame: WorkingFrame) -> RoundLines:
+def round_lines(walked: Sequence[TripLine], frame: WorkingFrame) -> RoundLines:
     """Return the lines of a round in the frame of the map."""
     # All positions at once: a change of frame costs by the call, not by the point.
-    courses = [trip.course for trip in planned.trips]
-    stops = [[stop.tree.at for stop in trip.stops] for trip in planned.trips]
-    flat = xy(frame, [at for line in (*courses, *stops) for at in line])
-    lines = np.split(flat, np.cumsum([len(line) for line in (*courses, *stops)])[:-1])
+    courses = [trip.course for trip in walked]
+    stops = [trip.stops for trip in walked]
+    emptied = list(dict.fromkeys(trip.emptied_at for trip in walked if trip.emptied_at is not None))
+    flat = xy(frame, [at for line in (*courses, *stops, emptied) for at in line])
+    *lines, tanks = np.split(flat, np.cumsum([len(line) for line in (*courses, *stops)]))
     places = lines[len(courses) :]
     trips = [legs_of(course, at) for course, at in zip(lines, places, strict=False)]
-    orders = tuple(stop.order for trip in planned.trips for stop in trip.stops)
-    trip_of = tuple(number for number, trip in enumerate(planned.trips) for _ in trip.stops)
-    return RoundLines(Lines(trips), np.concatenate(places), orders, trip_of)
+    orders = tuple(order for trip in walked for order in trip.orders)
+    trip_of = tuple(number for number, trip in enumerate(walked) for _ in trip.stops)
+    return RoundLines(Lines(trips), np.concatenate(places), orders, trip_of, tanks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,6 +154,15 @@ class RoundOverlay:
                 pen.setCapStyle(Qt.PenCapStyle.SquareCap)
                 painter.setPen(pen)
                 painter.drawLines(heads)
+        self._paint_emptied(painter, camera, theme, ink)
+
+    def _paint_emptied(self, painter: QPainter, camera: Camera, theme: Theme, ink: QColor) -> None:
+        """Draw a ring where cans are emptied that were not filled from there."""
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for at in camera.to_screen(self.shown.emptied).tolist():
+            for pen in (_pen(QColor(theme.ground), HALO_PX * self.scale), _pen(ink, LINE_PX * self.scale)):
+                painter.setPen(pen)
+                painter.drawEllipse(QPointF(*at), EMPTIED_PX * self.scale, EMPTIED_PX * self.scale)
 
     def labels(self, camera: Camera) -> Sequence[Label]:
         """Return the numbers of the stops, each where it is clear of the lines."""

@@ -4,18 +4,28 @@ from __future__ import annotations
 
 from datetime import date
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
-from standmap.desktop.kit import button, caution_line, clear, heading, label, second, set_error_mark, side_by_side
+from standmap.desktop.kit import (
+    button,
+    caution_line,
+    clear,
+    heading,
+    keys_text,
+    label,
+    second,
+    set_error_mark,
+    side_by_side,
+)
+from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.returns_state import Checked, ReturnsTyped, total_line
 from standmap.desktop.pages.collect.wording import long_day
 from standmap.desktop.words import said, tr, tr_n
 from standmap.jobs.returns import ReturnGroup, WrittenAlreadyError, store_returns, written_down
 from standmap.stand.tapping import Collection
-from standmap.units_shown import UnitsShown
 
 AMOUNT_PX = 64
 
@@ -50,6 +60,9 @@ class Line:
         self.note = Cell()
         self.note.setAccessibleName(tr("{tree}, note", tree=name))
         self.note.setPlaceholderText(tr("note"))
+        self.overflowed = QCheckBox()
+        self.overflowed.setAccessibleName(tr("{tree}, the vessel ran over", tree=name))
+        self.overflowed.setToolTip(tr("the vessel ran over"))
         for cell in (self.amount, self.note):
             cell.setMaxLength(32767)  # too long is said, not cut in silence
         self.told = label("", "error")
@@ -69,21 +82,17 @@ class Line:
         set_error_mark(self.amount, role == "error" and bool(text))
 
 
-class ReturnsSheet(QWidget):
+class ReturnsSheet(OverSheet):
     """Returns of one day.
 
-    Signals: `line_entered` (key of a tree whose line has the focus), `walk_wanted` (back to the walk), `ready` (what
-    can be stored may have changed), `finished` (Enter in the last line).
+    Signals: `line_entered` (key of a tree whose line has the focus), `phone_wanted`.
     """
 
     line_entered = Signal(str)
-    walk_wanted = Signal()
-    ready = Signal()
-    finished = Signal()
+    phone_wanted = Signal()
 
     def __init__(self, desk: Desk) -> None:
-        super().__init__()
-        self._desk = desk
+        super().__init__(desk)
         self.typed = ReturnsTyped()
         self.day: date = desk.today
         self.lines: dict[str, Line] = {}
@@ -93,7 +102,6 @@ class ReturnsSheet(QWidget):
         self.heading = heading("")
         self.about = second("")
         self.how = second(tr("Enter goes to the next line; what is left empty is not written down"))
-        self.back = button(tr("back to the walk"), self.walk_wanted.emit, "link")
         self.grid_sheet = QWidget()
         self._grid = QVBoxLayout(self.grid_sheet)
         self._grid.setContentsMargins(0, 0, 0, 0)
@@ -107,16 +115,11 @@ class ReturnsSheet(QWidget):
         asking.addWidget(self.question)
         asking.addWidget(side_by_side(self.in_place, self.leave))
         self.asking.hide()
-        down = QVBoxLayout(self)
-        down.setContentsMargins(0, 0, 0, 0)
-        down.setSpacing(6)
         for part in (self.heading, self.about, self.grid_sheet, self.asking, self.how, self.back):
-            down.addWidget(part)
-
-    @property
-    def units(self) -> UnitsShown:
-        """How measures are shown and typed."""
-        return self._desk.units
+            self.down.addWidget(part)
+        self.store_button = button(tr("store the returns"), self.store, "primary", keys_text("Ctrl+Return"))
+        self.phone_button = button(tr("from a phone..."), self.phone_wanted.emit, "quiet")
+        self.foot_line.addWidget(side_by_side(self.store_button, self.phone_button))
 
     # The grid
 
@@ -140,6 +143,8 @@ class ReturnsSheet(QWidget):
             typed = self.typed.line(key)
             line.amount.setText(typed.amount)
             line.note.setText(typed.note)
+            with QSignalBlocker(line.overflowed):
+                line.overflowed.setChecked(typed.overflowed)
         self.tell()
 
     def units_changed(self) -> None:
@@ -171,8 +176,9 @@ class ReturnsSheet(QWidget):
             beside.addWidget(label(name, "strong", wrap=False), 0, 0)
             beside.setColumnStretch(1, 1)
             beside.addWidget(as_total, 0, 2)
-            grid.addWidget(top, 0, 0, 1, 4)
-        titles = (tr("tree"), tr("expected"), units.volume_unit, "")
+            grid.addWidget(top, 0, 0, 1, 5)
+        single = group.trip is None or group.trip not in self.typed.as_total
+        titles = (tr("tree"), tr("expected"), units.volume_unit, "", tr("over") if single else "")
         for column, title in enumerate(titles):
             side = Qt.AlignmentFlag.AlignRight if column in (1, 2) else Qt.AlignmentFlag.AlignLeft
             grid.addWidget(label(title, "source", wrap=False), 1, column, side)
@@ -194,9 +200,12 @@ class ReturnsSheet(QWidget):
         grid.addWidget(label(expected, "second", wrap=False), at, 1, Qt.AlignmentFlag.AlignRight)
         grid.addWidget(line.amount, at, 2)
         grid.addWidget(line.note, at, 3)
-        grid.addWidget(line.told, at + 1, 0, 1, 4)
+        if tree_key:
+            grid.addWidget(line.overflowed, at, 4, Qt.AlignmentFlag.AlignHCenter)
+        grid.addWidget(line.told, at + 1, 0, 1, 5)
         line.amount.textEdited.connect(lambda text, k=key: self._amount_typed(k, text))
         line.note.textEdited.connect(lambda text, k=key: self._note_typed(k, text))
+        line.overflowed.toggled.connect(lambda on, k=key: self._overflow_ticked(k, on=on))
         line.amount.moved.connect(lambda by, k=key: self._move(k, by, note=False))
         line.note.moved.connect(lambda by, k=key: self._move(k, by, note=True))
         line.amount.editingFinished.connect(self.tell)
@@ -227,11 +236,15 @@ class ReturnsSheet(QWidget):
         self.typed.line(key).note = text
         self._retyped(key)
 
+    def _overflow_ticked(self, key: str, *, on: bool) -> None:
+        self.typed.line(key).overflowed = on
+        self._retyped(key)
+
     def _retyped(self, key: str) -> None:
         if self.lines[key].told.property("role") == "error" and self.lines[key].told.text():
             self.tell()
         self._ask_nothing()
-        self.ready.emit()
+        self._tell_ready()
 
     def _move(self, key: str, by: int, *, note: bool) -> None:
         self.tell()
@@ -241,8 +254,8 @@ class ReturnsSheet(QWidget):
             line = self.lines[keys[place]]
             (line.note if note else line.amount).setFocus(Qt.FocusReason.TabFocusReason)
             self.line_entered.emit(self._tree_of[keys[place]])
-        elif by > 0:
-            self.finished.emit()
+        elif by > 0 and self.store_button.isEnabled():
+            self.store_button.setFocus()
 
     # Checking and storing
 
@@ -258,6 +271,13 @@ class ReturnsSheet(QWidget):
         """Whether there is something to store and it may be stored."""
         return self.typed.anything and not self._desk.read_only and not self._busy
 
+    def _tell_ready(self) -> None:
+        self.store_button.setEnabled(self.can_store)
+
+    def go(self) -> None:
+        """Store what was typed."""
+        self.store()
+
     def tell(self) -> Checked:
         """Say below each line what is wrong, unlikely, or written down already."""
         written, units = self.written, self.units
@@ -270,10 +290,12 @@ class ReturnsSheet(QWidget):
                 line.say(said(checked.doubts[key]), "caution")
             elif own:
                 total = units.volume(sum(taken.volume_ml for taken in own))
-                line.say(tr("written down: {amount}", amount=total), "source")
+                over = any(taken.overflowed for taken in own)
+                told = tr("written down: {amount}, ran over", amount=total) if over else ""
+                line.say(told or tr("written down: {amount}", amount=total), "source")
             else:
                 line.say("", "source")
-        self.ready.emit()
+        self._tell_ready()
         return checked
 
     def store(self, *, in_place: bool = False) -> None:
@@ -314,7 +336,7 @@ class ReturnsSheet(QWidget):
             self.in_place.setFocus()
         else:
             self._desk.error(error)
-        self.ready.emit()
+        self._tell_ready()
 
     def _ask_nothing(self) -> None:
         self.asking.hide()

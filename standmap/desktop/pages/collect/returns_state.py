@@ -27,11 +27,12 @@ class Typed:
 
     amount: str = ""
     note: str = ""
+    overflowed: bool = False
 
     @property
     def empty(self) -> bool:
-        """Whether nothing was typed."""
-        return not self.amount.strip() and not self.note.strip()
+        """Whether nothing was typed or ticked."""
+        return not self.amount.strip() and not self.note.strip() and not self.overflowed
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,8 @@ class ReturnsTyped:
                 found = self._read(row.hole_key, 1, units, errors, doubts)
                 if found is None:
                     continue
-                entry = Return(row.hole_key, found, self.line(row.hole_key).note.strip())
+                line = self.line(row.hole_key)
+                entry = Return(row.hole_key, found, line.note.strip(), line.overflowed)
                 if not _is_written(entry, written.get(row.hole_key, ())):
                     returns.append(entry)
         return Checked(tuple(returns), tuple(totals), errors, doubts)
@@ -158,7 +160,8 @@ class ReturnsTyped:
 
 def _read_line(line: Typed, holes: int, units: UnitsShown) -> Volume:
     if not line.amount.strip():
-        raise UserError("there is a note without an amount", "type the amount too, 0 if there was none")
+        what = "a note" if line.note.strip() else "a tick"
+        raise UserError(f"there is {what} without an amount", "type the amount too, 0 if there was none")
     if len(line.note) > LONGEST_NOTE:
         raise UserError(f"the note has {len(line.note)} characters, more than {LONGEST_NOTE}", "make it shorter")
     return read_litres(line.amount, units) if holes == 1 else read_total(line.amount, units)
@@ -173,7 +176,7 @@ def _is_written(entry: Return, written: Sequence[Collection]) -> bool:
     return (
         len(written) == 1
         and (written[0].given, written[0].given_unit) == (entry.volume.given, entry.volume.unit)
-        and written[0].note == entry.note
+        and (written[0].note, written[0].overflowed) == (entry.note, entry.overflowed)
     )
 
 

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
 from standmap.desktop.kit import button, caution_line, clear, hairline, heading, label, second
-from standmap.desktop.pages.collect.load_profile import LoadProfile
+from standmap.desktop.pages.collect.load_profile import LoadProfile, starts_of
 from standmap.desktop.pages.collect.planning import Planning
 from standmap.desktop.pages.collect.walk_list import WalkList
 from standmap.desktop.pages.collect.walk_model import WalkModel
@@ -15,6 +15,7 @@ from standmap.desktop.pages.collect.walk_told import KitList, StopTold, gap_text
 from standmap.desktop.pages.collect.wording import cost, long_day, magnetic_north, summary, walk_rows
 from standmap.desktop.words import said, tr
 from standmap.jobs.cautions import WALKING
+from standmap.jobs.planned_round import RoundStop
 from standmap.jobs.round_options import LOAD_CAUTION
 from standmap.jobs.round_orders import moved, place_of, stepped
 from standmap.units_shown import UnitsShown
@@ -23,10 +24,13 @@ from standmap.units_shown import UnitsShown
 class WalkSheet(QWidget):
     """Shows a planned round and lets it be put in order.
 
-    Signals: `again_wanted` (back to the form), `stop_chosen` (key of the tree), `looked_at` (key of the tree).
+    Signals: `again_wanted` (back to the form), `rest_wanted` (plan the rest from the chosen stop), `beside_wanted`
+    (hold a track against it), `stop_chosen` (key of the tree), `looked_at` (key of the tree).
     """
 
     again_wanted = Signal()
+    rest_wanted = Signal()
+    beside_wanted = Signal()
     stop_chosen = Signal(str)
     looked_at = Signal(str)
 
@@ -48,6 +52,8 @@ class WalkSheet(QWidget):
         self.kit = KitList(desk)
         self.profile_name = second("")
         self.profile = LoadProfile(desk)
+        self.rest = button(tr("plan the rest from the chosen stop"), self.rest_wanted.emit, "link")
+        self.beside = button(tr("hold a track beside the plan"), self.beside_wanted.emit, "link")
         self.again = button(tr("plan another walk"), self.again_wanted.emit, "link")
         self._cautions = QVBoxLayout()
         self._cautions.setSpacing(6)
@@ -70,6 +76,8 @@ class WalkSheet(QWidget):
             self.kit,
             hairline(),
             self.sure,
+            self.rest,
+            self.beside,
             self.again,
         ):
             down.addWidget(part)
@@ -118,7 +126,7 @@ class WalkSheet(QWidget):
         self.heavy.setText(tr("over the load of {limit}: {trips}", limit=limit, trips=", ".join(heavy)))
         bearings = tr("bearings are magnetic") if magnetic is not None else tr("bearings are true")
         self.profile_name.setText(tr("load along the walk, {unit}", unit=units.mass_unit))
-        self.profile.show_round(planned, editing.capacity_kg, editing.posed.problem.can_kg)
+        self.profile.show_round(planned, editing.capacity_kg, starts_of(editing.posed, planned))
         self.sure.setText(f"{self._how_sure()}; {bearings}")
         self._tell_cautions()
         self._mark()
@@ -198,6 +206,16 @@ class WalkSheet(QWidget):
         key = self.list.chosen_key
         row = self.model.row_of(key) if key is not None else None
         self.profile.mark(int(self.model.rows[row].number) if row is not None else None)
-        planned = self._planning.planned
+        self.rest.setVisible(key is not None)
+        self.stop_told.show_stop(self.chosen_stop)
+
+    @property
+    def chosen_stop(self) -> RoundStop | None:
+        """The stop that is chosen."""
+        planned, key = self._planning.planned, self.list.chosen_key
         stops = (s for trip in planned.trips for s in trip.stops) if planned is not None else ()
-        self.stop_told.show_stop(next((s for s in stops if s.key == key), None))
+        return next((s for s in stops if s.key == key), None)
+
+    def show_kit(self) -> None:
+        """Unfold what to take along, and go there."""
+        self.kit.unfold()

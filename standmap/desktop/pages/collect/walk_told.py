@@ -111,6 +111,13 @@ class KitList(QWidget):
                 self._down.addWidget(note)
         self._tell()
 
+    def unfold(self) -> None:
+        """Show the lines and go to the first."""
+        self.lines.show()
+        self._tell()
+        if self.boxes:
+            self.boxes[0].setFocus()
+
     def _tick(self, text: str, *, on: bool) -> None:
         (self._ticked.add if on else self._ticked.discard)(text)
         self._tell()

@@ -111,6 +111,8 @@ def walk_rows(
         name = tr("trip {n}", n=trip.number)
         if several:
             name = tr("trip {n}, collector {who}", n=trip.number, who=trip.collector)
+        if trip.who:
+            name = tr("trip {n}, {who}", n=trip.number, who=trip.who)
         amount = f"{units.mass(trip.max_load_kg)} · {duration(trip.minutes)}"
         heavy = trip.number in edited.too_heavy
         said = f"{name}: {amount}, {units.distance(trip.length_m)}"
