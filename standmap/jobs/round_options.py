@@ -11,8 +11,8 @@ from standmap.jobs.planned_round import Purpose
 from standmap.sap.expected import VESSEL_ML
 from standmap.stand.tree import LonLat
 
-CAPACITY_KG = 15.0
-"""Load carried unless said otherwise, cans included: an assumption on the careful side of the figure below."""
+CAPACITY_KG = 12.0
+"""Load carried unless said otherwise, cans included: an assumption, three quarters of the lower figure below."""
 
 CAPACITY_BOUNDS_KG = (5.0, 40.0)
 

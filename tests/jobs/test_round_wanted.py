@@ -91,12 +91,12 @@ def test_before_a_latest_finish_what_would_be_lost_soon_comes_first() -> None:
 
 
 def test_a_walk_goes_on_from_where_one_stands_with_what_is_carried() -> None:
-    options = RoundOptions(from_here=FromHere("B3", 11.0), done=("B3", "B4"), run_ml=3000)
+    options = RoundOptions(from_here=FromHere("B3", 8.0), done=("B3", "B4"), run_ml=3000)
     planned = plan_round(wood(*ROW), DAY, options, stop=SOON)
     first = planned.trips[0]
     assert first.start is not None
     assert first.start.name == "B3"
-    assert first.stops[0].load_kg == pytest.approx(11.0 + 3.0063, abs=0.01)
+    assert first.stops[0].load_kg == pytest.approx(8.0 + 3.0063, abs=0.01)
     assert planned.trips[-1].course[-1] == pytest.approx(planned.start.at)
     assert names(planned) == ["B0", "B1", "B2", "B5", "B6", "B7"]
     with pytest.raises(UserError, match="name one collector"):
@@ -105,9 +105,9 @@ def test_a_walk_goes_on_from_where_one_stands_with_what_is_carried() -> None:
 
 def test_full_cans_are_emptied_before_anything_else(tmp_path: Path) -> None:
     stand = wood(*ROW)
-    options = RoundOptions(from_here=FromHere("B7", 14.0), done=("B7",), run_ml=3000)
+    options = RoundOptions(from_here=FromHere("B7", 11.0), done=("B7",), run_ml=3000)
     planned = plan_round(stand, DAY, options, stop=SOON)
-    assert (planned.trips[0].stops, planned.trips[0].max_load_kg) == ((), 14.0)
+    assert (planned.trips[0].stops, planned.trips[0].max_load_kg) == ((), 11.0)
     assert names(planned) == [f"B{n}" for n in range(7)]
     written = write_round(planned, tmp_path, sheets(planned, stand, "wood", "key", Settings()))
     assert sorted(path.name for path in written) == [f"walk.{k}" for k in ("csv", "geojson", "gpx", "html", "pdf")]
