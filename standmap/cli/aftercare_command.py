@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,7 +12,6 @@ from standmap.cli.terminal import emit_json, note, say, table
 
 if TYPE_CHECKING:
     from datetime import date as Day  # noqa: N812 - the option is called date
-    from pathlib import Path
 
     from standmap.jobs.aftercare import Due, StandCare
 
@@ -30,6 +30,10 @@ def aftercare(
         list[str] | None,
         typer.Option("--done", metavar="TREE", help="Write down that what is due at this tree was done that day."),
     ] = None,
+    calendar: Annotated[
+        Path | None,
+        typer.Option("--calendar", metavar="ICS", help="Write it as a calendar, with all that is due later."),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Say what each wound needs next: take out, plug or leave open, trim, look whether it has closed."""
@@ -42,7 +46,9 @@ def aftercare(
         _mark_done(file, done, day_of(date), later=later)
     with open_stand(file, read_only=True) as opened:
         stand = opened.stand()
-    care = care_of(stand, day_of(date), later=later)
+    care = care_of(stand, day_of(date), later=later or calendar is not None)
+    if calendar is not None and care.due:
+        _write_calendar(file, calendar, care)
     if as_json:
         emit_json(_json(care))
     if not care.due:
@@ -52,6 +58,19 @@ def aftercare(
     _show(care)
     for text in cautions_for(care):
         note(f"caution: {text}")
+
+
+def _write_calendar(file: Path, path: Path, care: StandCare) -> None:
+    from standmap.cli.terminal import TerminalMessages
+    from standmap.jobs.aftercare_calendar import aftercare_calendar
+    from standmap.jobs.clock import now
+    from standmap.jobs.language import said_in, spoken
+    from standmap.jobs.preferences import read_settings
+    from standmap.jobs.writing_files import write_files
+
+    say = said_in(spoken(read_settings(TerminalMessages()).language))
+    write_files(path.parent, {path.name: aftercare_calendar(file.stem, care, now(), say)}, replace=True)
+    note(f"{path}: {len(care.due)} entries; brought in again, they change and do not double")
 
 
 def _mark_done(path: Path, names: list[str], day: Day, *, later: bool) -> None:

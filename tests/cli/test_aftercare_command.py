@@ -153,3 +153,22 @@ def test_nothing_due_at_a_named_tree_is_said_and_nothing_is_written(
     assert run(["aftercare", wood, "--done", "B2"]) == 1
     assert "B2: nothing is due on 2026-03-28" in capsys.readouterr().err
     assert Path(wood).read_bytes() == before
+
+
+def test_what_is_due_goes_into_a_calendar(wood: str, capsys: pytest.CaptureFixture[str]) -> None:
+    import icalendar
+
+    assert run(["aftercare", wood, "--calendar", "care.ics"]) == 0
+    assert "care.ics: 3 entries; brought in again, they change and do not double" in capsys.readouterr().err
+    events = icalendar.Calendar.from_ical(Path("care.ics").read_bytes()).walk("VEVENT")
+    told = {str(e["summary"]): e.decoded("dtstart") for e in events}
+    assert told == {
+        "B3: plug the hole": date(2026, 3, 28),  # overdue: on the day of the answer
+        "B1: take the tube out": date(2026, 4, 3),
+        "B2: take the tube out": date(2026, 4, 8),
+    }
+    assert "was due on 2024-04-08" in str(events[0]["description"])
+    uids = {str(e["uid"]) for e in events}
+    assert run(["aftercare", wood, "--calendar", "care.ics", "--date", "2026-04-01"]) == 0
+    again = icalendar.Calendar.from_ical(Path("care.ics").read_bytes()).walk("VEVENT")
+    assert {str(e["uid"]) for e in again} == uids

@@ -1,0 +1,53 @@
+"""What wounds need next, as a calendar to take into any calendar program."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+
+from standmap.formats.calendar_file import Entry, calendar
+from standmap.jobs.aftercare import Due, StandCare
+from standmap.stand.tapping import Act
+
+TO_DO = {
+    Act.TAKEN_OUT: "take the tube out",
+    Act.PLUGGED: "plug the hole",
+    Act.LEFT_OPEN: "look, and note that it stays open",
+    Act.TRIMMED: "trim the plug flush",
+    Act.LOOKED_AT: "look whether it has closed",
+}
+"""What is asked for, as something to do."""
+
+
+def aftercare_calendar(name: str, care: StandCare, now: datetime, say: Callable[[str], str] = str) -> bytes:
+    """Return what is due as a calendar: one whole day an entry, on its due day, with a reminder that morning.
+
+    Parameters
+    ----------
+    name
+        What the stand is called.
+    say
+        Turns an English sentence into the person's language.
+
+    Notes
+    -----
+    An entry is known by its wound and by what is asked for: brought in again, a calendar moves it and adds none. What
+    is overdue stands on the day of the answer, for nobody looks at days gone by.
+    """
+    return calendar(f"{name}: {say('aftercare')}", (_entry(due, care.day, say) for due in care.due), now)
+
+
+def _entry(due: Due, day: date, say: Callable[[str], str]) -> Entry:
+    need, hole = due.need, due.hole
+    late = [say(f"was due on {need.due_on.isoformat()}")] if need.due_on < day else []
+    wound = say(f"{hole.kind} {hole.number} of {hole.season}")
+    return Entry(
+        uid=f"{hole.key}-{need.what.value.replace(' ', '-')}@standmap",
+        day=max(need.due_on, day),
+        summary=f"{due.tree.name}: {say(TO_DO[need.what])}",
+        description="\n".join(
+            [f"{due.tree.name}, {wound}", *late, say(need.why), f"{say(need.rule)}: {say(need.source)}"]
+        ),
+        position=due.tree.at,
+        place=due.tree.name,
+    )
