@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from standmap.jobs.planned_round import Light, PlannedRound, PlannedTrip, Purpose, RoundStop
-from standmap.jobs.round_collecting import RUNS_EVENLY, full_at
+from standmap.jobs.planned_round import PlannedRound, PlannedTrip, RoundStop
+from standmap.jobs.round_collecting import full_at
 from standmap.jobs.round_hours import back_by
 from standmap.jobs.round_kit import kit_for
 from standmap.jobs.round_light import dark_on_the_way, light_of
 from standmap.jobs.round_posed import PosedRound
 from standmap.jobs.round_stops import LeftOut
+from standmap.jobs.round_words import cautions_of, notes_of
 from standmap.stand.tree import LonLat
 
 if TYPE_CHECKING:
     from standmap.rounds.round import Round, Visit
     from standmap.survey.frame import WorkingFrame
-
-CALL_IN = "alone: agree when to call in, about every two hours, and what is done when no call comes"
-"""About every two hours: common in forestry work (Tilhill), no public figure was found."""
 
 
 def planned(posed: PosedRound, solved: Round) -> PlannedRound:
@@ -53,41 +51,14 @@ def planned(posed: PosedRound, solved: Round) -> PlannedRound:
         contact=posed.options.contact,
         light=light,
         kit=kit_for(trips, posed.day, posed.options, posed.rules, posed.stand, lamp=lamp),
-        notes=tuple(_notes(posed)),
-        cautions=tuple(_cautions(posed, trips, light, back, late)),
+        notes=tuple(notes_of(posed)),
+        cautions=tuple(cautions_of(posed, trips, light, back, late)),
     )
 
 
 def left_out(posed: PosedRound, solved: Round) -> tuple[LeftOut, ...]:
     """Return every tree that is not walked to, with why."""
     return (*posed.left_out, *((posed.stops[out.key].tree.name, out.why) for out in solved.left_out))
-
-
-def _notes(posed: PosedRound) -> Iterator[str]:
-    yield from posed.notes
-    if posed.options.purpose is Purpose.COLLECTING:
-        yield RUNS_EVENLY
-    yield f"{posed.options.minutes_at_a_stop:g} min at each stop, and {posed.options.margin_min:g} min of margin"
-
-
-def _cautions(
-    posed: PosedRound, trips: Sequence[PlannedTrip], light: Light, back: datetime, late: datetime
-) -> Iterator[str]:
-    yield from posed.cautions
-    if posed.options.contact:
-        yield f"back by {late:%H:%M}: leave this sheet with {posed.options.contact}, who calls for help after that"
-    else:
-        yield f"back by {late:%H:%M}: leave the way and this hour with somebody who calls for help after that"
-    if len({trip.collector for trip in trips}) == 1 and len(posed.options.people) == 1:
-        yield CALL_IN
-    if light.lamp_until is not None:
-        yield f"it is dark until {light.lamp_until:%H:%M}: lamp on the head, both hands free, less in the cans"
-    if light.civil_dusk is not None and back > light.civil_dusk:
-        yield f"it is dark again from {light.civil_dusk:%H:%M}"
-    if posed.options.barrow_kg is not None:
-        yield "sledge or barrow: keep above it on a slope, hold it back downhill, and load it low"
-    if posed.options.wet:
-        yield "wet or icy ground: short steps, less in the cans, and turn back where it does not hold"
 
 
 def _trips(posed: PosedRound, solved: Round) -> Iterator[PlannedTrip]:

@@ -65,6 +65,16 @@ def test_a_vessel_runs_over_when_its_expected_run_fills_it() -> None:
     assert stop.full_at == begins - timedelta(days=1) + timedelta(hours=36)
 
 
+def test_vessels_that_run_over_too_soon_are_named() -> None:
+    stand = wood((20, 0), (40, 0))
+    emptied = datetime(2026, 3, 26, 16, 0).astimezone()
+    taken = Collection("c", "h1", date(2026, 3, 26), emptied, 3000.0, "3", "l")
+    options = RoundOptions(sets_out=time(7), run_ml=3000, vessel_ml=4500)
+    planned = plan_round(replace(stand, collections=(taken,)), DAY, options)
+    assert "expected to run over before anybody is there: B1" in planned.cautions
+    assert not any("run over" in text for text in plan_round(stand, DAY, options).cautions)
+
+
 def test_the_usual_load_is_lowered_on_bad_footing_and_a_chosen_one_is_not() -> None:
     said = Collected()
     options = RoundOptions(capacity_as_given=False, dark=True, wet=True)
