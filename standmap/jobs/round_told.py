@@ -51,7 +51,7 @@ def planned(posed: PosedRound, solved: Round) -> PlannedRound:
         contact=posed.options.contact,
         light=light,
         kit=kit_for(trips, posed.day, posed.options, posed.rules, posed.stand, lamp=lamp),
-        notes=tuple(notes_of(posed)),
+        notes=tuple(notes_of(posed, trips)),
         cautions=tuple(cautions_of(posed, trips, light, back, late)),
     )
 

@@ -25,9 +25,13 @@ CALL_IN = "alone: agree when to call in, about every two hours, and what is done
 MOST_NAMED = 3
 
 
-def notes_of(posed: PosedRound) -> Iterator[str]:
-    """Yield the assumptions behind the figures of a walk."""
+def notes_of(posed: PosedRound, trips: Sequence[PlannedTrip]) -> Iterator[str]:
+    """Yield the assumptions behind the figures of a walk, and who stays at home."""
     yield from posed.notes
+    walking = {trip.collector for trip in trips}
+    for number, walker in enumerate(posed.options.people, start=1):
+        if number not in walking:
+            yield f"{walker.name or f'collector {number}'} has nothing to walk: the others do it at less cost"
     if posed.options.purpose is Purpose.COLLECTING:
         yield RUNS_EVENLY
     yield f"{posed.options.minutes_at_a_stop:g} min at each stop, and {posed.options.margin_min:g} min of margin"

@@ -55,6 +55,14 @@ def test_each_carries_no_more_than_their_own_load_and_begins_where_and_when_they
     assert planned.minutes == pytest.approx(max(trip.sets_out_min + trip.minutes for trip in planned.trips))
 
 
+def test_whoever_has_nothing_to_walk_is_named() -> None:
+    two = (Walker("Ilse", 12.0), Walker("Ott", 8.0))
+    planned = plan_round(wood((20, 0)), DAY, RoundOptions(walkers=two), stop=SOON)
+    (trip,) = planned.trips
+    idle = {"Ilse", "Ott"} - {trip.who}
+    assert f"{idle.pop()} has nothing to walk: the others do it at less cost" in planned.notes
+
+
 def test_cans_are_emptied_at_the_tank_that_lies_nearer() -> None:
     tank = Place("k", "far tank", PlaceKind.TANK, at(180, 10))
     stand = wood(*ROW)
