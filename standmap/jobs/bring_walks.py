@@ -30,9 +30,6 @@ _TOLD, _MOST_OTHERS = 0.02, 3
 _SHIFT_TOLD_M, _SHIFT_SIGMAS = 0.5, 2.0
 """A shift of a walk is told where it is as large as the first, and so many times its own standard deviation."""
 
-WALK_SHIFT_M = 1.5
-"""Standard deviation of an axis by which a walk as a whole may lie beside the map that is known (an assumption)."""
-
 UNTOLD_SIGMA_M = 1.5
 """Standard deviation of an axis of a tree whose position does not say how sure it is, when a stop looks for its tree:
 it was measured or placed on purpose (an assumption)."""
@@ -219,7 +216,8 @@ class StopsOfWalk:
         trees = [trees[i] for i in near]
         girths = np.array([self._girth_mm(t) for t in trees])
         known = Positions(places[near], np.array([_spread(t) for t in trees]), girths, [t.name for t in trees])
-        shared = max(WALK_SHIFT_M**2, *(stop.shared_m2 for stop in stops))
+        # The map was made by such walks too, so both shifts lie between it and this walk.
+        shared = 2 * max(stop.shared_m2 for stop in stops)
         own = np.array([(s.var_e_m2 - s.shared_m2, s.var_n_m2 - s.shared_m2, s.cov_en_m2) for s in stops])
         own[:, :2] = np.maximum(own[:, :2], 0.01)
         # A name that no tree has yet tells nothing of which tree it was.

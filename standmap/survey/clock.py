@@ -47,6 +47,11 @@ SURE = 3.0
 FEW_IN_STOPS = 0.7
 """Where less than this share of the moments falls into stops, that is told."""
 
+LIKELY_RIGHT = 0.95
+MOST_OF_THEM = 0.8
+"""A clock is trusted as it is where this is its chance to put so much of the moments at the right stops: one or two
+moments may lie in stops by chance, so their clock is asked for."""
+
 FEWEST = 3
 """So few moments in stops prove nothing."""
 
@@ -210,7 +215,8 @@ def clock_offset(moments: Sequence[Moment], timeline: Timeline) -> ClockOffset:
     -----
     Pictures that tell the satellites' time beside the clock's settle it. Else the likeliest offset is taken where it
     is `SURE` and puts at least `FEWEST` moments into stops; where it is not, a clock that names its zone and puts the
-    moments within the walk is trusted as it is.
+    moments within the walk is trusted as it is, if it is as likely as `LIKELY_RIGHT` to be right: one or two moments
+    never prove that.
     """
     both = np.array([m.ahead_s for m in moments if m.ahead_s is not None], dtype=np.float64)
     if len(both):
@@ -249,16 +255,27 @@ class _Search:
         bare = candidates[best] % 3600.0 == 0 and not self._zone_told and bool(self._likely(candidates[best] / 3600.0))
         sure = worth[best] - others[rival] >= SURE and inside >= (1 if bare or alike[plain] else FEWEST)
         count = len(self._all)
-        if sure:
+        as_it_is = alike[plain] and self._zone_told and worth[plain] > worth[best] - 2.0
+        if sure and not (as_it_is and not self._likely_right()):
             offset, spread = self._settled(candidates[alike], worth[alike])
-            if alike[plain] and self._zone_told and worth[plain] > worth[best] - 2.0:
+            if as_it_is:
                 return ClockOffset(0.0, spread, How.TRUSTED, inside, count)
             return ClockOffset(offset, spread, How.STOPS, self._in_stops(offset), count)
         better = worth[best] - worth[plain]
-        if self._zone_told and self._within(0.0) >= 0.8 * count and (alike[plain] or better < SURE):
+        fits = self._zone_told and self._within(0.0) >= 0.8 * count and (alike[plain] or better < SURE)
+        if fits and self._likely_right():
             return ClockOffset(0.0, 0.0, How.TRUSTED, self._in_stops(0.0), count)
         perhaps = float(candidates[best]) if inside else None
         return ClockOffset(0.0, 0.0, How.UNSURE, self._in_stops(0.0), count, other_s=perhaps)
+
+    def _likely_right(self) -> bool:
+        """Return whether the clock as it is has a good chance to put most moments at the right stops."""
+        beside = np.arange(-BESIDE_S, BESIDE_S + 1)
+        offsets = (np.array([[-3600.0], [0.0], [3600.0]]) + beside).ravel()
+        worth = self._likelihood(offsets) + self._beforehand(offsets)
+        share = np.exp(worth - worth.max())
+        same = self._alike(offsets, len(offsets) // 2, MOST_OF_THEM)
+        return bool(share[same].sum() >= LIKELY_RIGHT * share.sum())
 
     @property
     def _placed(self) -> bool:
@@ -323,8 +340,8 @@ class _Search:
                 worth += np.maximum(-apart / (2 * variance), -8.0)
         return worth
 
-    def _alike(self, offsets: FloatArray, best: int) -> np.ndarray:
-        """Return which offsets are the same answer as the best: all but few moments go to the same stops."""
+    def _alike(self, offsets: FloatArray, best: int, part: float = 0.5) -> np.ndarray:
+        """Return which offsets are the same answer as the best: so much of the moments goes to the same stops."""
         if not len(self._stays):
             return np.asarray(np.abs(offsets - offsets[best]) <= DRIFT_S)
         same = np.zeros(len(offsets))
@@ -332,7 +349,7 @@ class _Search:
             slots = np.searchsorted(self._stays[:, 0], time_s - offsets, side="right")
             same += slots == slots[best]
         near = np.abs(offsets - offsets[best]) <= BESIDE_S
-        return np.asarray((same >= 0.5 * len(self._time_s)) & near)
+        return np.asarray((same >= part * len(self._time_s)) & near)
 
     def _settled(self, offsets: FloatArray, worth: FloatArray) -> tuple[float, float]:
         """Return the mean of the offsets that are the same answer, and their spread; a bare zone where it will do."""

@@ -132,6 +132,8 @@ class _Evidence:
         cost += self.habits.of_stays(lasted) - _USUAL_STAY_COST
         if self.marked:
             cost += _AGAINST_MARKS * (self.last_tree[b] > self.next_tree[a])
+            noted = self.marks[b + 1] > self.marks[a]
+            cost -= 2 * np.log(np.where(noted, self.habits.noted, 1 - self.habits.noted))
         return np.where(allowed, cost, np.inf)
 
     def of_walks(self, ends: np.ndarray, stride: int) -> FloatArray:

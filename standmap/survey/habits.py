@@ -29,10 +29,20 @@ _SHORTEST_WAY_M = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Habits:
-    """What is thought of a walker: middle and spread of the logarithm of stays (seconds) and of ways (metres)."""
+    """What is thought of a walker.
+
+    Attributes
+    ----------
+    stay_s, way_m
+        Middle and spread of the logarithm of stays (seconds) and of ways (metres).
+    noted
+        Share of the stops at which something is noted: whoever notes something at every tree has hardly stopped
+        where nothing is noted.
+    """
 
     stay_s: tuple[float, float] = _STAY_S
     way_m: tuple[float, float] = _WAY_M
+    noted: float = 0.5
 
     def of_stays(self, lasted_s: FloatArray) -> FloatArray:
         """Return -2 log of the density of stays, per second."""
@@ -48,9 +58,14 @@ class Habits:
         return np.asarray(-2 * np.log(far * pace))
 
 
-def learnt(stays_s: FloatArray, ways_m: FloatArray) -> Habits:
-    """Return the habits that stays and ways show, drawn towards what is assumed."""
-    return Habits(_fitted(stays_s, _STAY_S, _LEAST_STAY_SPREAD), _fitted(ways_m, _WAY_M, _LEAST_WAY_SPREAD))
+def learnt(stays_s: FloatArray, ways_m: FloatArray, noted: int) -> Habits:
+    """Return the habits that stays, ways and the number of noted stays show, drawn towards what is assumed."""
+    return Habits(
+        _fitted(stays_s, _STAY_S, _LEAST_STAY_SPREAD),
+        _fitted(ways_m, _WAY_M, _LEAST_WAY_SPREAD),
+        # Laplace's rule of succession.
+        (noted + 1) / (len(stays_s) + 2),
+    )
 
 
 def _fitted(values: FloatArray, assumed: tuple[float, float], least: float) -> tuple[float, float]:

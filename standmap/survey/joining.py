@@ -23,7 +23,10 @@ from standmap.survey.settings import StopSettings
 _AROUND = 3
 """Leaving and arriving are looked for within so many steps of where the division put them."""
 
-_AROUND_AT_LAST = 4
+_AROUND_AT_LAST = 8
+_PASSES = 3
+"""So often are all leavings and arrivals looked at again with those of their neighbours as found."""
+
 _BETWEEN_MARKS = 60
 _IN_SIGHT = 60
 """Steps farther from the way than this say nothing more about it."""
@@ -38,27 +41,65 @@ class Joining:
     def __init__(self, steps: Steps, noise: Noise, habits: Habits, marks: MarkedSteps, settings: StopSettings) -> None:
         self._steps, self._noise, self._habits, self._settings = steps, noise, habits, settings
         self._marks = marks
+        # Counted from the first step, for sums of far-off coordinates lose digits.
+        self._total = [np.concatenate(([0.0], np.cumsum(axis - axis[:1]))) for axis in (steps.x, steps.y)]
         self._kept, self._variance = changes(steps, noise, settings)
         self._step_s = float(np.median(np.diff(steps.t))) if len(steps) > 1 else settings.step_s
 
-    def joined(self, stays: list[_Stay]) -> list[_Stay]:
-        """Join neighbours that are better one stay, the clearest first."""
+    def joined(self, stays: list[_Stay]) -> tuple[list[_Stay], FloatArray]:
+        """Join neighbours that are better one stay, the clearest first.
+
+        Returns
+        -------
+        stays, doubt
+            Beside the stays, what it adds to the (co)variances of their mean places that they may be two after all:
+            (e, n, en) in square metres, shape (stays, 3).
+        """
         stays = list(stays)
+        doubts = [np.zeros(3) for _ in stays]
         proofs = [self._proof(one, two) for one, two in pairwise(stays)]
         while proofs:
             i = min(range(len(proofs)), key=proofs.__getitem__)
             if proofs[i] >= self._settings.part_cost:
                 break
+            pair = stays[i], stays[i + 1]
             stays[i : i + 2] = [(stays[i][0], stays[i + 1][1])]
+            doubts[i : i + 2] = [doubts[i] + doubts[i + 1] + self._rival(*pair, proofs[i])]
             del proofs[i]
             for j in (i - 1, i):
                 if 0 <= j < len(proofs):
                     proofs[j] = self._proof(stays[j], stays[j + 1])
-        return stays
+        return stays, np.array(doubts).reshape(-1, 3)
 
-    def settled(self, stays: list[_Stay]) -> list[_Stay]:
-        """Move the ends of stays to where leaving and arriving are likeliest; between two marks, anywhere."""
+    def _rival(self, one: _Stay, two: _Stay, proof: float) -> FloatArray:
+        """Return the chance that a joined stay is two, times the squares of how far off the longer one then lies."""
+        longer = one if one[1] - one[0] >= two[1] - two[0] else two
+        firsts, lasts = np.array([longer[0], one[0]]), np.array([longer[1], two[1]])
+        x, y = (float(axis[1] - axis[0]) for axis in self._means(firsts, lasts))
+        return np.array([x * x, y * y, x * y]) / (1 + math.exp(min(-proof / 2, 500.0)))
+
+    def _means(self, first: _Ints, last: _Ints) -> list[FloatArray]:
+        """Return the mean x and y of steps `first` to `last`."""
+        return [(total[last + 1] - total[first]) / (last + 1 - first) for total in self._total]
+
+    def settled(self, stays: list[_Stay]) -> tuple[list[_Stay], FloatArray]:
+        """Move the ends of stays to where leaving and arriving are likeliest; between two marks, anywhere.
+
+        Returns
+        -------
+        stays, doubt
+            Beside the stays, by how much their mean places vary with the leavings and arrivals that are likely:
+            variances and covariance (e, n, en) in square metres, shape (stays, 3).
+        """
         stays = list(stays)
+        doubt = np.zeros((len(stays), 3))
+        for _ in range(_PASSES):
+            doubt = self._settle(stays)
+        return stays, doubt
+
+    def _settle(self, stays: list[_Stay]) -> FloatArray:
+        """Move the ends of all stays once, in place; return the doubt that is left."""
+        doubt = np.zeros((len(stays), 3))
         for i in range(len(stays) - 1):
             one, two = stays[i], stays[i + 1]
             if self._parted(one, two):
@@ -74,7 +115,15 @@ class Joining:
                 likely = np.exp((gains - gains.max()) / 2)
                 left, reached = (round(float(likely @ v / likely.sum())) for v in (leave, arrive))
                 stays[i], stays[i + 1] = (one[0], left), (max(reached, left + 1), two[1])
-        return stays
+                likely /= likely.sum()
+                doubt[i] += self._varied(np.full(len(leave), one[0]), leave, likely)
+                doubt[i + 1] += self._varied(arrive, np.full(len(arrive), two[1]), likely)
+        return doubt
+
+    def _varied(self, first: _Ints, last: _Ints, likely: FloatArray) -> FloatArray:
+        """Return how the mean place of steps `first` to `last` varies over what is likely: variances, covariance."""
+        x, y = (axis - likely @ axis for axis in self._means(first, last))
+        return np.array([likely @ x**2, likely @ y**2, likely @ (x * y)])
 
     @staticmethod
     def _near(one: _Stay, two: _Stay, around: int) -> tuple[_Ints, _Ints]:
@@ -95,7 +144,11 @@ class Joining:
         most = float(gains.max())
         if ways[int(gains.argmax())] < self._settings.merge_within_m:
             return -math.inf
-        return most + 2 * math.log(float(np.exp((gains - most) / 2).sum())) + 4 * math.log(self._step_s)
+        proof = most + 2 * math.log(float(np.exp((gains - most) / 2).sum())) + 4 * math.log(self._step_s)
+        if self._marks.any:
+            both = self._marks.within(*one) is not None and self._marks.within(*two) is not None
+            proof += 2 * math.log(self._habits.noted if both else 1 - self._habits.noted)
+        return proof
 
     def _grid(self, one: _Stay, two: _Stay, leave: _Ints, arrive: _Ints) -> tuple[_Ints, _Ints, FloatArray, FloatArray]:
         """Return the leavings and arrivals that can be, twice the log likelihood ratio and the way of each."""

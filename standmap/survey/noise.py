@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,13 +16,14 @@ LEAST_SIGMA_M = 1.0
 """Noise is never held to be smaller than this: a person who stands at a tree moves about as much."""
 
 _LEAP_SPREADS = 3.0
-KNOWN_TIMES_S: FloatArray = 5.0 * 2.0 ** (np.arange(15) / 2)
-"""Correlation times looked at: 5 s to 640 s."""
+KNOWN_TIMES_S: FloatArray = 5.0 * 2.0 ** (np.arange(14) / 2)
+"""Correlation times looked at: 5 s to 450 s."""
 
 _CAP2 = 9.0
 _ROUNDS = 8
 _LEAST_INNER = 6
 _LEAST_VARIANCE = 1e-4
+_BEYOND_95 = -math.log(0.05)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +44,32 @@ class Noise:
         """Return the variance of a mean over a time, and how many independent fixes that time is worth.
 
         The mean of such noise of variance v over a time T has the variance v g(T / time),
-        g(u) = 2 (u - 1 + exp(-u)) / u² (an integral of the correlation, worked out here).
+        g(u) = 2 (u - 1 + exp(-u)) / u² (an integral of the correlation, worked out here). Where several noises are
+        likely, the variance is that of the round normal cloud whose 95 % circle holds 95 % of all of them together.
         """
         likely = self.likely or ((1.0, self.sigma_m**2, self.time_s),)
         one = sum(p * max(v, LEAST_SIGMA_M**2) for p, v, _ in likely)
-        mean = sum(p * max(v, LEAST_SIGMA_M**2) * shared_part(lasted_s / time_s) for p, v, time_s in likely)
-        return mean, one / mean
+        mean = _as_one_cloud(likely, lasted_s)
+        return mean, max(one / mean, 1.0)
+
+    def between_means(self, lasted_s: float, gap_s: float) -> float:
+        """Return half the variance of the difference of means over two times with a gap between."""
+        u = max(lasted_s / self.time_s, 1e-6)
+        common = math.exp(-max(gap_s, 0.0) / self.time_s) * ((1 - math.exp(-u)) / u) ** 2
+        return self.sigma_m**2 * max(shared_part(u) - common, 0.0)
+
+
+@lru_cache(maxsize=4096)
+def _as_one_cloud(likely: tuple[tuple[float, float, float], ...], lasted_s: float) -> float:
+    chances = np.array([p for p, _, _ in likely])
+    variances = np.array([max(v, LEAST_SIGMA_M**2) * shared_part(lasted_s / time_s) for _, v, time_s in likely])
+    least, most = float(variances.min()), float(variances.max())
+    while most > 1.001 * least:
+        middle = math.sqrt(least * most)
+        # A round cloud of variance v has the share exp(-r² / 2 v) beyond r; r² / 2 is 3.0 times its variance at 5 %.
+        beyond = float(chances @ np.exp(-middle * _BEYOND_95 / variances))
+        least, most = (middle, most) if beyond > math.exp(-_BEYOND_95) else (least, middle)
+    return math.sqrt(least * most)
 
 
 def shared_part(u: float) -> float:

@@ -57,7 +57,7 @@ class StopSettings:
         "How long errors of neighbouring fixes go together, as far as the walk itself does not show it.",
     )
     correlation_spread: float = _assumed(
-        1.2, "Doubt about the correlation time", "", 0.05, 5, "Standard deviation of the logarithm of that time."
+        4.0, "Doubt about the correlation time", "", 0.05, 5, "Standard deviation of the logarithm of that time."
     )
     fused_correlation_s: float = _assumed(
         60.0,
@@ -95,7 +95,7 @@ class StopSettings:
         "m",
         0,
         50,
-        "Standard deviation of an error that a whole walk shares beyond its noise; no stay is better than this.",
+        "Standard deviation of an error that a whole walk shares beyond what its slow noise leaves; no stay is better.",
     )
     pace_m_s: float = _assumed(
         0.9, "Usual pace", "m/s", 0.2, 3, "Straight way between two stops, divided by the time it takes."

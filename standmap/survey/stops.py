@@ -45,6 +45,7 @@ _FINELY = 0.3
 """So much of the usual proof for leaving is enough while the noise is learnt."""
 
 _LESSONS = 3
+_LEAST_OF_WAYS = 0.05
 _GUESSED_TIME_S = 30.0
 _PRIOR_FIXES = 10.0
 """So many independent fixes is the walk's noise worth beside the scatter of one stay."""
@@ -143,17 +144,19 @@ def find_stops(
     habits = _habits(steps, some, noise, marked, settings)
     stays = list(_divided(steps, pieces, noise, habits, marked, settings))
     joining = Joining(steps, noise, habits, marked, settings)
-    stays = joining.settled(joining.joined(stays))
+    stays, as_two = joining.joined(stays)
+    stays, moved = joining.settled(stays)
+    doubt = as_two + moved
     # What is stated rests on the stays as they are at last: a fine division hides some of the noise.
     stated = noise_in_stays(fine, [s for s in stays if s[1] < _ENOUGH_STEPS], assumed) or noise
 
     stops: list[FoundStop] = []
     last = -1
-    for begin, end in stays:
+    for (begin, end), varied in zip(stays, doubt, strict=True):
         # Neighbours may share a step; it stays with the earlier one.
         first = begin + 1 if begin == last and begin < end else begin
         last = end
-        stop = _fused((first, end), steps, track, stated, marked, settings, frame)
+        stop = _fused((first, end), steps, track, stated, varied, marked, settings, frame)
         if stop is not None:
             stops.append(stop)
     held = in_stops(marks, ((s.from_s, s.to_s) for s in stops), settings.step_s)
@@ -197,11 +200,20 @@ def _habits(
     habits = Habits()
     divided = list(_divided(steps, pieces, noise, habits, marks, settings))
     for _ in range(_LESSONS):
-        stays = Joining(steps, noise, habits, marks, settings).joined(divided)
+        joining = Joining(steps, noise, habits, marks, settings)
+        stays, _doubt = joining.joined(divided)
+        if marks.any:
+            # Notes hold the stays apart; without them a habit would confirm itself.
+            stays, _doubt = joining.settled(stays)
         lasted = np.array([steps.end[b] - steps.begin[a] for a, b in stays])
         middles = np.array([(np.median(steps.x[a : b + 1]), np.median(steps.y[a : b + 1])) for a, b in stays])
-        ways = np.hypot(*np.diff(middles.reshape(-1, 2), axis=0).T)
-        habits = learnt(lasted, ways)
+        ways2 = (np.diff(middles.reshape(-1, 2), axis=0) ** 2).sum(axis=1)
+        if len(ways2):
+            # Noise alone sets two places apart; without this, near trees would be held to be farther and farther.
+            gaps = np.array([steps.begin[b[0]] - steps.end[a[1]] for a, b in pairwise(stays)])
+            apart2 = 4 * math.log(2) * noise.between_means(float(np.median(lasted)), float(np.median(gaps)))
+            ways2 *= max(1 - apart2 / max(float(np.median(ways2)), 1e-9), _LEAST_OF_WAYS)
+        habits = learnt(lasted, np.sqrt(ways2), sum(marks.within(*stay) is not None for stay in stays))
     return habits
 
 
@@ -254,6 +266,7 @@ def _fused(
     steps: Steps,
     track: _Track,
     noise: Noise,
+    varied: FloatArray,
     marks: MarkedSteps,
     settings: StopSettings,
     frame: WorkingFrame,
@@ -271,6 +284,8 @@ def _fused(
     place, scatter = _huber(xy, 1 / told**2, noise.sigma_m)
     walk_s = float(track.t[-1] - track.t[0])
     covariance, shared = _covariance(scatter, count, lasted_s, walk_s, noise, settings)
+    var_e, var_n, cov_en = varied
+    covariance = covariance + np.array([[var_e, cov_en], [cov_en, var_n]])
     lon, lat = frame.to_lonlat(place[:1], place[1:])
     return FoundStop(
         lon=float(lon[0]),

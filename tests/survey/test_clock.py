@@ -73,7 +73,25 @@ def test_what_the_walk_proves_is_right_and_a_right_clock_is_left_alone(ahead_s: 
         found.append(clock_offset(noted(line, rng, count, ahead_s, zone_told=True), line))
     assert all(abs(f.offset_s - ahead_s) < 20 for f in found if f.how is How.STOPS)
     if ahead_s % 3600 == 0:
-        assert all(f.sure for f in found)
+        assert all(f.offset_s == ahead_s for f in found if f.sure)
+        assert sum(f.sure for f in found) >= (38 if ahead_s or count >= 12 else 0)
+
+
+@pytest.mark.parametrize("ahead_s", [0.0, 90.0, 300.0, -420.0])
+def test_one_note_is_asked_about_though_its_clock_names_a_zone(ahead_s: float) -> None:
+    for seed in range(40):
+        line, rng = stops(25, seed)
+        assert not clock_offset(noted(line, rng, 1, ahead_s, zone_told=True), line).sure
+
+
+@pytest.mark.parametrize("ahead_s", [300.0, -420.0])
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_few_notes_of_a_clock_minutes_off_are_hardly_ever_trusted(ahead_s: float, count: int) -> None:
+    found = []
+    for seed in range(60):
+        line, rng = stops(25, seed)
+        found.append(clock_offset(noted(line, rng, count, ahead_s, zone_told=True), line))
+    assert sum(f.sure and abs(f.offset_s - ahead_s) > 60 for f in found) <= 3
 
 
 def test_few_notes_of_another_time_are_not_pulled_into_the_walk() -> None:

@@ -353,3 +353,22 @@ def test_every_assumption_is_labelled_bounded_and_refused_beyond(one: Any) -> No
     for beyond in (one.metadata["least"] - 1, one.metadata["most"] + 1, math.nan):
         with pytest.raises(ValueError, match=one.name):
             StopSettings(**{one.name: beyond})
+
+
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_notes_hold_near_trees_apart_even_where_the_error_changes_fast(seed: int) -> None:
+    rng = np.random.default_rng([771, seed])
+    fixes, truth = simulated.walk_to(rng, simulated.invented(rng, 60, (3.0, 3.0)), 4.0, 10.0)
+    found, false = simulated.matched(find_stops(fixes, FRAME, marks=simulated.noted(rng, truth)), truth)
+    assert len(found) >= 58
+    assert false <= 2
+
+
+def test_told_accuracy_keeps_the_ellipses_right_for_fast_and_slow_errors() -> None:
+    for time_s in (10.0, 60.0, 300.0):
+        held = []
+        for seed in range(4):
+            fixes, truth = simulated.walk(np.random.default_rng([772, seed]), 4.0, time_s, told=True)
+            for tree, stop in simulated.matched(find_stops(fixes, FRAME), truth)[0].items():
+                held.append(simulated.in_ellipse(stop, stop.x - truth.x[tree], stop.y - truth.y[tree]))
+        assert 0.88 <= np.mean(held) <= 0.99
