@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from standmap.rounds.round import Round, Visit
     from standmap.survey.frame import WorkingFrame
 
+MOST_GAP_PERCENT = 50.0
+
 
 def planned(posed: PosedRound, solved: Round) -> PlannedRound:
     """Return a round that has trips, in the words of the stand."""
@@ -44,7 +46,7 @@ def planned(posed: PosedRound, solved: Round) -> PlannedRound:
         left_out=left_out(posed, solved),
         purpose=posed.options.purpose,
         aim=posed.options.aim,
-        gap_percent=None if solved.proved else solved.gap_percent,
+        gap_percent=None if solved.proved else _gap_worth_telling(solved),
         effort_kg_m=solved.kg_m,
         sets_out=posed.sets_out,
         back_by=late,
@@ -54,6 +56,12 @@ def planned(posed: PosedRound, solved: Round) -> PlannedRound:
         notes=tuple(notes_of(posed, trips)),
         cautions=tuple(cautions_of(posed, trips, light, back, late)),
     )
+
+
+def _gap_worth_telling(solved: Round) -> float | None:
+    """Return the gap to what is proved; a bound that lies far off says nothing of the walk, and is not told."""
+    gap = solved.gap_percent
+    return None if gap is None or gap > MOST_GAP_PERCENT else gap
 
 
 def left_out(posed: PosedRound, solved: Round) -> tuple[LeftOut, ...]:
