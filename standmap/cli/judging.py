@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,6 +15,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from standmap.jobs.judge import StandJudgement
+    from standmap.jobs.next_place import NextPlace
     from standmap.rules.ruleset import RuleSet
     from standmap.rules.verdicts import Judgement
     from standmap.stand.snapshot import Stand
@@ -144,8 +147,11 @@ def tree(
     as_json: JsonOption = False,
 ) -> None:
     """Show one tree: its facts, its verdict with every reason, and its history."""
+    from standmap.jobs.clock import today
     from standmap.jobs.judge import judge as judge_stand
+    from standmap.jobs.next_place import next_place
     from standmap.jobs.opening import open_stand
+    from standmap.jobs.rule_choice import rules_of
     from standmap.jobs.tree_history import history_of
 
     with open_stand(file, read_only=True) as opened:
@@ -153,8 +159,10 @@ def tree(
     found = stand.tree(name)
     judged = {t.key: j for t, j in judge_stand(stand, year_of(season)).trees}[found.key]
     history = history_of(stand, found)
+    year = year_of(season)
+    place = next_place(stand, found, today() if year == today().year else date(year, 1, 1), rules_of(stand))
     if as_json:
-        emit_json({**_tree_json(found, judged), "history": history})
+        emit_json({**_tree_json(found, judged), "next_place": _place_json(place), "history": history})
         return
     newest = stand.newest_measurement(found.key)
     say(f"{found.name}  {found.species or 'species not known'}  ({found.key})")
@@ -167,8 +175,37 @@ def tree(
         say(f"    {reason.rule}" + (f" · {reason.source}" if reason.source != reason.rule else ""))
     for text in judged.cautions:
         note(f"caution: {text}")
+    say(_place_text(place))
     for line in history:
         say(f"  {line}")
+
+
+def _place_json(place: NextPlace) -> dict[str, object]:
+    room = place.room
+    return {
+        "full": place.full,
+        "unknown": place.unknown,
+        "height_mm": None if room is None else round(room.height_mm),
+        "side_deg": None if room is None else round(room.side_deg, 1) % 360,
+        "clearance_mm": None if room is None or math.isinf(room.clearance_mm) else round(room.clearance_mm),
+        "spacing_mm": place.spacing_mm,
+        "leaves_ml": round(place.leaves.volume_ml, 1),
+    }
+
+
+def _place_text(place: NextPlace) -> str:
+    """Return where the next hole has most room, in one line."""
+    if place.full:
+        return f"no place left on this stem keeps {place.spacing_mm:g} mm and clear of what old holes left (a model)"
+    if place.room is None:
+        return f"where the next hole has room cannot be told: of {place.unknown} old holes side or girth is not noted"
+    room = place.room
+    if math.isinf(room.clearance_mm):
+        return "the next hole may go anywhere: none was made before"
+    return (
+        f"most room for the next hole: {room.height_mm:.0f} mm up, side {room.side_deg:.0f}°, "
+        f"{room.clearance_mm:.0f} mm from the nearest old one (a model)"
+    )
 
 
 def rules(

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from datetime import date
 
+from standmap.jobs.next_place import next_place
 from standmap.jobs.planned_round import Todo
 from standmap.rules.ruleset import RuleSet
 from standmap.stand.snapshot import Stand
@@ -13,6 +13,9 @@ from standmap.stand.tapping import TapHole
 from standmap.stand.tree import Tree
 
 SIDES = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+MODEL = "a model: 220 times the drilled volume carries no more sap (van den Berg et al. 2018), its shape is assumed"
+"""What the place with most room rests on."""
 
 MOST_NAMED = 3
 """Old holes that are named at a stop, the newest; more are counted."""
@@ -24,42 +27,20 @@ def place_on_stem(stand: Stand, tree: Tree, day: date, rules: RuleSet) -> list[T
     if not old:
         return []
     spacing = rules.figure("spacing_mm")
-    measured = stand.newest_measurement(tree.key, day)
-    around_mm = None if measured is None else measured.girth()
     named = "; ".join(_told(hole) for hole in old[:MOST_NAMED])
     more = f" and {len(old) - MOST_NAMED} older" if len(old) > MOST_NAMED else ""
-    free = free_side(old, around_mm, spacing.value)
-    steer = f"; the {SIDES[free]} side is free" if free is not None else ""
-    return [
-        Todo(
-            f"keep {spacing.value:g} mm from old holes: {named}{more}{steer}",
-            f"{rules.title}: {spacing.source}",
-        )
-    ]
-
-
-def free_side(old: Sequence[TapHole], around_mm: float | None, spacing_mm: float) -> int | None:
-    """Return the side of the stem that is farthest from all old holes, at whatever height they are.
-
-    Parameters
-    ----------
-    around_mm
-        The girth.
-
-    Returns
-    -------
-    int or None
-        A place in `SIDES`; None where the girth or the side of an old hole is not known, or no side is far enough.
-    """
-    if around_mm is None or any(hole.side_deg is None for hole in old):
-        return None
-
-    def nearest_mm(side: int) -> float:
-        turns = (abs((side * 45 - (hole.side_deg or 0.0) + 180) % 360 - 180) for hole in old)
-        return min(around_mm * turn / 360 for turn in turns)
-
-    best = max(range(len(SIDES)), key=nearest_mm)
-    return best if nearest_mm(best) >= spacing_mm else None
+    kept = Todo(
+        f"keep {spacing.value:g} mm from old holes: {named}{more}",
+        f"{rules.title}: {spacing.source}",
+    )
+    place = next_place(stand, tree, day, rules)
+    if place.full:
+        return [kept, Todo("no place left on this stem keeps clear of old holes: leave it this year", MODEL)]
+    if place.room is None:
+        return [kept]
+    room = place.room
+    where = f"{room.height_mm:.0f} mm up on the {SIDES[round(room.side_deg / 45) % 8]} side"
+    return [kept, Todo(f"most room: {where}, {room.clearance_mm:.0f} mm from the nearest old hole", MODEL)]
 
 
 def _told(hole: TapHole) -> str:

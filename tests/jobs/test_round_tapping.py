@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-import pytest
 
-from standmap.jobs.round_stem import free_side, place_on_stem
+from standmap.jobs.round_stem import place_on_stem
 from standmap.jobs.round_tapping import Hung, tapping_stops
 from standmap.rules.ruleset import load
 from standmap.sap.expected import expected_runs
@@ -130,21 +129,18 @@ def test_a_new_hole_keeps_away_from_old_ones() -> None:
         TapHole("a", "B1", 1, Wound.HOLE, date(2019, 3, 20), height_mm=450.0, side_deg=0.0),
         TapHole("b", "B1", 1, Wound.HOLE, date(2021, 3, 20), side_deg=90.0),
     )
-    (todo,) = place_on_stem(replace(stand, holes=old), stand.trees[0], DAY, load("cautious"))
-    assert todo.text == (
-        "keep 200 mm from old holes: 2021: east side; 2019: 450 mm up, north side; "
-        "the south-west side is free"
-    )
+    kept, room = place_on_stem(replace(stand, holes=old), stand.trees[0], DAY, load("cautious"))
+    assert kept.text == "keep 200 mm from old holes: 2021: east side; 2019: 450 mm up, north side"
+    assert room.text == "most room: 875 mm up on the west side, 451 mm from the nearest old hole"
+    assert "a model" in room.source
     unknown = replace(old[0], side_deg=None, height_mm=None)
     (todo,) = place_on_stem(replace(stand, holes=(unknown,)), stand.trees[0], DAY, load("cautious"))
     assert todo.text == "keep 200 mm from old holes: 2019: place not noted"
 
 
-@pytest.mark.parametrize(
-    ("girth_mm", "spacing_mm", "free"), [(900.0, 200.0, 4), (900.0, 451.0, None), (None, 1.0, None)]
-)
-def test_a_side_is_free_only_where_it_is_far_enough(
-    girth_mm: float | None, spacing_mm: float, free: int | None
-) -> None:
-    old = [TapHole("a", "B1", 1, Wound.HOLE, date(2019, 3, 20), side_deg=10.0 - 10.0)]
-    assert free_side(old, girth_mm, spacing_mm) == free
+def test_a_stem_that_is_full_is_left_alone() -> None:
+    stand = wood("B1")
+    old = tuple(TapHole(f"h{k}", "B1", 1, Wound.HOLE, date(2010 + k, 3, 20), side_deg=k * 60.0) for k in range(6))
+    kept, full = place_on_stem(replace(stand, holes=old), stand.trees[0], DAY, load("cautious"))
+    assert kept.text.endswith("and 3 older")
+    assert full.text == "no place left on this stem keeps clear of old holes: leave it this year"
