@@ -46,11 +46,13 @@ def demo(
     from standmap.errors import UserError
     from standmap.jobs.bring import BringOptions, bring
     from standmap.jobs.export import export
+    from standmap.jobs.given_walk import give_out, given_walk
     from standmap.jobs.judge import judge
     from standmap.jobs.opening import new_stand, open_stand
+    from standmap.jobs.preferences import read_settings
     from standmap.jobs.record import record_file
     from standmap.jobs.round import RoundOptions, plan_round
-    from standmap.jobs.round_files import write_round
+    from standmap.jobs.round_files import sheets, write_round
     from standmap.messages import Collected
 
     now = datetime.combine(DAY, time(5, 30)).astimezone()
@@ -96,7 +98,9 @@ def demo(
         for text in messages.cautions:
             note(f"caution: {text}")
         show_walking_cautions()
-        paths = (*write_round(planned, folder), *export(stand, folder / "handed-on", replace=True))
+        given = give_out(file, given_walk(planned, now))
+        paper = sheets(planned, stand, WOOD, given.key, read_settings(messages))
+        paths = (*write_round(planned, folder, paper), *export(stand, folder / "handed-on", replace=True))
     say("Written:")
     for made in (slope, path, *paths):
         say(f"  {made}")
