@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-
 from standmap.jobs.round_stem import place_on_stem
 from standmap.jobs.round_tapping import Hung, tapping_stops
 from standmap.rules.ruleset import load
