@@ -71,26 +71,42 @@ def bring(
             help="How far the clock of notes and pictures was ahead: 75s, -2m30s, 1h.",
         ),
     ] = None,
+    date: Annotated[
+        str | None,
+        typer.Option("--date", metavar="DAY", help="Day of an NMEA log that does not tell it, such as 2026-03-20."),
+    ] = None,
+    pace_m: Annotated[
+        float | None,
+        typer.Option("--pace-m", metavar="METRES", help="Length of a pace, for field sheets that do not tell it."),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Bring GPS walks, notes, pictures, trees, measurements and ground into a stand: all of it, or none."""
     from standmap.jobs.bring import BringOptions, NothingToBring
     from standmap.jobs.bring import bring as bring_in
-    from standmap.jobs.clock import now
+    from standmap.jobs.bring_report import checked_pace_m, day_of
+    from standmap.jobs.clock import now, today
     from standmap.jobs.opening import open_stand
 
-    clock_told = notes_zone is not None or clock_offset is not None
-    _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run or theirs or ours or clock_told))
+    told = any(one is not None for one in (notes_zone, clock_offset, date, pace_m))
+    _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run or theirs or ours or told))
     if decide is not None:
         _store_decided(file, decide, as_json=as_json)
         return
     sources = sources or []
-    plain = not (crs or anyway or review or clock_told)
+    plain = not (crs or anyway or review or told)
     other = copy_among(sources, theirs=theirs, ours=ours, plain=plain)
     if other is not None:
         merge(file, other, theirs=theirs, ours=ours, dry_run=dry_run, as_json=as_json)
         return
-    options = BringOptions(crs, anyway, dry_run, clock_of(notes_zone, clock_offset))
+    options = BringOptions(
+        crs,
+        anyway,
+        dry_run,
+        clock_of(notes_zone, clock_offset),
+        None if date is None else day_of(date, today()),
+        None if pace_m is None else checked_pace_m(pace_m),
+    )
     if review is not None:
         _write_review(file, sources, options, review, as_json=as_json)
         return

@@ -157,6 +157,8 @@ class FoundPhoto:
     ahead_s
         By how many seconds the camera's clock, counted as `time_s` is, was ahead of the satellites' time, where the
         picture tells both.
+    zone_s
+        East of UTC, seconds, as its clock names it; 0 where it names none.
     """
 
     where: str
@@ -169,6 +171,7 @@ class FoundPhoto:
     content: bytes
     camera: str = ""
     ahead_s: float | None = None
+    zone_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

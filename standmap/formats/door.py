@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+from datetime import date
 from pathlib import Path
 
 from standmap.formats.content import Findings
@@ -27,13 +28,24 @@ _BINARY = {
 _BLANK = b" \t\r\n\0"
 
 
-def read(path: Path, *, crs: str | None = None, progress: Progress | None = None) -> Findings:
+def read(
+    path: Path,
+    *,
+    crs: str | None = None,
+    day: date | None = None,
+    pace_m: float | None = None,
+    progress: Progress | None = None,
+) -> Findings:
     """Read a file of any format that is known: GPX, GeoJSON, NMEA, delimited text or a picture.
 
     Parameters
     ----------
     crs
         Coordinate system of the columns x and y of a table, such as "EPSG:3067"; other formats are in WGS 84.
+    day
+        On which an NMEA log begins that does not tell it.
+    pace_m
+        Metres in one pace, for a field sheet that does not tell it.
 
     Returns
     -------
@@ -59,11 +71,11 @@ def read(path: Path, *, crs: str | None = None, progress: Progress | None = None
         case "nmea":
             from standmap.formats.nmea import read_nmea
 
-            return read_nmea(path, progress=watched)
+            return read_nmea(path, day=day, progress=watched)
         case "field sheet":
             from standmap.formats.field_sheet import read_field_sheet
 
-            return read_field_sheet(path, progress=watched)
+            return read_field_sheet(path, pace_m=pace_m, progress=watched)
         case "notes":
             from standmap.formats.notes_csv import read_notes_csv
 
@@ -91,8 +103,10 @@ def _format(path: Path) -> str:
     for magic, (what, remedy) in _BINARY.items():
         if head.startswith(magic):
             raise refused(path, what, remedy)
-    from standmap.formats.photos import is_photo
+    from standmap.formats.photos import is_heic, is_photo
 
+    if is_heic(head):
+        raise refused(path, "is a HEIC picture, which is not read", "save it as JPEG")
     if is_photo(head):
         return "photo"
     wide = head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or head[:2] in {b"<\0", b"\0<"}

@@ -85,7 +85,7 @@ def read_nmea(path: Path, *, day: date | None = None, progress: Progress | None 
     table, dated = fixes_table(events, day)
     told = left_out(stream)
     if not dated and day is None:
-        told.append("no sentence tells the day, so its times cannot be used: it is kept as a line without stops")
+        told.append("no sentence tells the day, so it is kept as a line without stops; --date can name the day")
     elif not dated:
         told.append(f"no sentence tells the day; it was dated {day} as given")
     if not any(fix.by_gst for fix in fixes):

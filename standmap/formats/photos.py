@@ -40,6 +40,7 @@ MEDIA_TYPE = "image/jpeg"
 _KINDS = ("JPEG", "PNG", "TIFF", "WEBP", "MPO", "AVIF")
 _SCALED = ("JPEG", "MPO")
 _MAGIC = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\0", b"MM\0*")
+_HEIC = frozenset({b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"})
 _EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
 _MAKE, _MODEL, _MOMENT = 0x010F, 0x0110, 0x0132
 _TAKEN, _TAKEN_OFFSET, _ANY_OFFSET, _TAKEN_FRACTION = 0x9003, 0x9011, 0x9010, 0x9291
@@ -48,6 +49,11 @@ _MOMENT_TEXT = re.compile(r"(\d{4})[:-](\d{2})[:-](\d{2})[ T](\d{2}):(\d{2}):(\d
 _OFFSET_TEXT = re.compile(r"([+-])(\d{2}):?(\d{2})|Z")
 _DAY_TEXT = re.compile(r"(\d{4})[:-](\d{2})[:-](\d{2})")
 _MOST_WITHIN_M = 10_000.0
+
+
+def is_heic(head: bytes) -> bool:
+    """Return whether the first bytes of a file are those of a picture as many phones keep it, which is not read."""
+    return head[4:8] == b"ftyp" and head[8:12] in _HEIC and b"avif" not in head[:64]
 
 
 def is_photo(head: bytes) -> bool:
@@ -103,6 +109,7 @@ def read_photo(path: Path, *, progress: Progress | None = None) -> Findings:
         content=content,
         camera=told.camera,
         ahead_s=told.ahead_s,
+        zone_s=told.zone_s,
     )
     return Findings("photo", 1, photos=(photo,), told=_words(photo))
 
@@ -150,6 +157,7 @@ class _Told:
     sigma_m: float | None = None
     camera: str = ""
     ahead_s: float | None = None
+    zone_s: float = 0.0
 
 
 def _told_by(picture: Any) -> _Told:
@@ -160,19 +168,20 @@ def _told_by(picture: Any) -> _Told:
         more, gps = dict(exif.get_ifd(_EXIF_IFD)), dict(exif.get_ifd(_GPS_IFD))
     except Exception:  # noqa: BLE001 - a reader of other people's bytes fails in many ways; none of them loses a picture
         return _Told()
-    clock, zone_told = _clock(base, more)
+    clock, zone_s = _clock(base, more)
     satellites = _satellite_time(gps)
     at = _position(gps)
     camera = " ".join(part for part in (_text(base.get(_MAKE)), _text(base.get(_MODEL))) if part)
     ahead = None if clock is None or satellites is None else clock - satellites
     return _Told(
         time_s=clock if clock is not None else satellites,
-        zone_told=zone_told if clock is not None else satellites is not None,
+        zone_told=zone_s is not None if clock is not None else satellites is not None,
         gps_time=clock is None and satellites is not None,
         at=at,
         sigma_m=None if at is None else _sigma(gps),
         camera=camera[:120],
         ahead_s=ahead,
+        zone_s=zone_s or 0.0,
     )
 
 
@@ -182,29 +191,30 @@ def _text(value: object) -> str:
     return value.replace("\0", "").strip() if isinstance(value, str) else ""
 
 
-def _clock(base: Mapping[int, Any], more: Mapping[int, Any]) -> tuple[float | None, bool]:
-    """Return what the camera's clock said, as if it were UTC unless it names its offset, and whether it does."""
+def _clock(base: Mapping[int, Any], more: Mapping[int, Any]) -> tuple[float | None, float | None]:
+    """Return what the camera's clock said, as if it were UTC unless it names its offset, and that offset (seconds)."""
     text = _text(more.get(_TAKEN)) or _text(base.get(_MOMENT))
     found = _MOMENT_TEXT.match(text)
     if found is None:
-        return None, False
+        return None, None
     try:
         moment = datetime(*map(int, found.groups()), tzinfo=UTC)  # type: ignore[misc,arg-type]
     except ValueError:
-        return None, False
+        return None, None
     seconds = moment.timestamp()
     fraction = _text(more.get(_TAKEN_FRACTION))
     if fraction.isascii() and fraction.isdigit():
         seconds += float(f"0.{fraction[:6]}")
     offset = _OFFSET_TEXT.fullmatch(_text(more.get(_TAKEN_OFFSET)) or _text(more.get(_ANY_OFFSET)))
     if offset is None:
-        return seconds, False
+        return seconds, None
     if offset[1] is None:
-        return seconds, True
+        return seconds, 0.0
     east = int(offset[2]) * 3600 + int(offset[3]) * 60
     if east > 15 * 3600:
-        return seconds, False
-    return seconds - (east if offset[1] == "+" else -east), True
+        return seconds, None
+    east = east if offset[1] == "+" else -east
+    return seconds - east, float(east)
 
 
 def _rational(value: object) -> float:

@@ -204,7 +204,7 @@ def _noted(member: Member, offset: ClockOffset | None) -> Noted:
     true_s = None if time_s is None else time_s - ahead_s
     found = thing.found
     if isinstance(found, FoundPhoto):
-        zone_s = 0.0 if found.zone_told else round(ahead_s / 900) * 900.0
+        zone_s = found.zone_s if found.zone_told else round(ahead_s / 900) * 900.0
         return Noted(reading, thing, true_s, None, found.at, found.sigma_m, zone_s, sure)
     tree = found if isinstance(found, FoundTree) else note.tree if note is not None else None
     return Noted(reading, thing, true_s, tree, None if tree is None else tree.at, None, sure=sure)

@@ -152,7 +152,7 @@ def _read(
         before = twin or known
         assert before is not None  # noqa: S101 - one of the two, for the type checker
         return Reading(number, path, replace(before, file_name=path.name), Findings(before.format, 0), known=True)
-    findings = door.read(path, crs=options.crs, progress=progress)
+    findings = door.read(path, crs=options.crs, day=options.day, pace_m=options.pace_m, progress=progress)
     for told in findings.told:
         messages.tell(f"{path.name}: {told}")
     if any(t.name is not None and t.key is not None and own_key(t.key) is None for t in findings.trees):

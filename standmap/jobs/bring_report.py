@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 
 from standmap.errors import NothingToDo, UserError
 from standmap.formats.content import Skipped
@@ -68,6 +68,40 @@ def ahead_of(text: str) -> float:
     raise UserError(f"'{text[:40]}' is not how far a clock is ahead", "write it like 75s, -2m30s or 1h")
 
 
+MOST_PACE_M = 2.5
+"""Nobody paces longer (common practice, no source)."""
+
+
+def day_of(text: str, today: date) -> date:
+    """Return the day of a log, such as 2026-03-20.
+
+    Raises
+    ------
+    UserError
+        If it is none, or after today.
+    """
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        raise UserError(f"'{text[:40]}' is not a day", "write it like 2026-03-20") from None
+    if day > today:
+        raise UserError(f"{day} is after today ({today})", "give the day on which the log was begun")
+    return day
+
+
+def checked_pace_m(pace_m: float) -> float:
+    """Return the length of a pace in metres.
+
+    Raises
+    ------
+    UserError
+        If nobody paces so.
+    """
+    if not 0.2 <= pace_m <= MOST_PACE_M:
+        raise UserError(f"a pace of {pace_m:g} m is not possible", f"give it in metres, 0.2 to {MOST_PACE_M:g}")
+    return pace_m
+
+
 @dataclass(frozen=True, slots=True)
 class BringOptions:
     """How to bring files in.
@@ -82,12 +116,18 @@ class BringOptions:
         Say what would happen and write nothing.
     clock
         What is said of the clock of notes and pictures.
+    day
+        On which a receiver's log begins that does not tell it.
+    pace_m
+        Metres in one pace, for field sheets that do not tell it.
     """
 
     crs: str | None = None
     anyway: bool = False
     dry_run: bool = False
     clock: ClockStated = ClockStated()
+    day: date | None = None
+    pace_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

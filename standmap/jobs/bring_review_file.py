@@ -1,6 +1,7 @@
 """A review written to a JSON file, to be decided in any text editor and handed back.
 
-The shape: `{"stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "sources": [{"file", "sha256"}],
+The shape: `{"stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "day", "pace_m",
+"sources": [{"file", "sha256"}],
 "items": [{"id", "kind", "fate", "why", "name", "file", "where", "lon", "lat", "tree", "away_m", "decision", "into",
 "possible", "candidates": [{"tree", "name", "away_m", "chance"}]}]}`; a candidate without a tree is one that is not
 known yet.
@@ -14,6 +15,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +66,8 @@ def review_json(proposal: Proposal, stand: Path) -> dict[str, object]:
         "anyway": proposal.options.anyway,
         "notes_zone_s": proposal.options.clock.zone_s,
         "clock_ahead_s": proposal.options.clock.ahead_s,
+        "day": None if proposal.options.day is None else proposal.options.day.isoformat(),
+        "pace_m": proposal.options.pace_m,
         "sources": [{"file": str(r.path.absolute()), "sha256": hash_of(r.path)[0]} for r in proposal.readings],
         "items": [_item_json(item) for item in proposal.items],
     }
@@ -115,8 +119,10 @@ def read_decided(path: Path) -> Decided:
     try:
         sources = [(Path(_text(s["file"])), _text(s["sha256"])) for s in held["sources"]]
         crs = None if held.get("crs") is None else _text(held["crs"])
-        clock = ClockStated(_seconds(held.get("notes_zone_s")), _seconds(held.get("clock_ahead_s")))
-        options = BringOptions(crs, anyway=held.get("anyway") is True, clock=clock)
+        clock = ClockStated(_number(held.get("notes_zone_s")), _number(held.get("clock_ahead_s")))
+        day = None if held.get("day") is None else date.fromisoformat(_text(held["day"]))
+        pace_m = _number(held.get("pace_m"))
+        options = BringOptions(crs, anyway=held.get("anyway") is True, clock=clock, day=day, pace_m=pace_m)
         items = [(_text(item["id"]), item) for item in held["items"]]
         fates = {item_id: Fate(item["fate"]) for item_id, item in items}
         decisions = {item_id: _decision(item_id, item) for item_id, item in items}
@@ -128,7 +134,7 @@ def read_decided(path: Path) -> Decided:
     return Decided(tuple(s for s, _ in sources), options, fates, decisions)
 
 
-def _seconds(value: object) -> float | None:
+def _number(value: object) -> float | None:
     if value is None:
         return None
     if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e10:

@@ -52,7 +52,9 @@ class TakenSight:
     makes
         Whether that tree is new and comes of this line.
     course
-        Longitude and latitude of its two ends, where both are known.
+        Longitude and latitude of its two ends, where both are known; of a doubtful line as it would be.
+    covariance
+        Of the tree that comes of it; of a doubtful line, of the tree that would come of it.
     closing
         Where the lines before it had placed both of its ends already, and that was asked for: how they meet.
     """
@@ -126,6 +128,8 @@ class _Taker:
         self._lines = lines
         self._points = Points(intake.batch)
         self._makers: dict[str, str] = {}
+        self._doubted: dict[str, Placed] = {}
+        self._would_make: set[str] = set()
 
     def take(self) -> list[TakenSight]:
         for line in self._lines:
@@ -176,6 +180,7 @@ class _Taker:
             for line, how in zip(usable, closings(self._rows_of(usable), held, convergence), strict=True):
                 line.closing = how
         self._look_for_blunders(usable, held, first, convergence)
+        self._doubted = dict(first)
         kept = [line for line in usable if not line.left_out]
         placed = place(held, self._rows_of(kept), convergence)
         for line in kept:
@@ -310,7 +315,7 @@ class _Taker:
             updated = row is not None and self._tell_of_tree(line, row)
             new = row is not None and not again
             count += new
-            found.append(self._taken(line, row if new else None, made, again=again, updated=updated))
+            found.append(self._taken(frame, line, row if new else None, made, again=again, updated=updated))
         if count:
             one = "1 sight was taken in; adjusting makes the best of all that is measured"
             several = f"{count} sights were taken in; adjusting makes the best of all that is measured"
@@ -355,7 +360,14 @@ class _Taker:
         return give_to(intake, tree, replace(said, name=None)).what == "updated"
 
     def _taken(
-        self, line: _Line, row: Sight | None, made: Mapping[str, str], *, again: bool, updated: bool
+        self,
+        frame: WorkingFrame | None,
+        line: _Line,
+        row: Sight | None,
+        made: Mapping[str, str],
+        *,
+        again: bool,
+        updated: bool,
     ) -> TakenSight:
         to = None if line.row is None else self._batch.trees.tree(line.row.to_key)
         fate, why = line.fate, line.why
@@ -376,17 +388,36 @@ class _Taker:
             new=row is not None or updated,
             tree=to,
             makes=makes,
-            course=self._course(line.row),
-            covariance=_covariance(to) if makes else None,
+            course=self._course(frame, line.row),
+            covariance=_covariance(to) if makes else self._would_be(line) if left else None,
             left_out=line.left_out or self._ignored(line),
             closing=line.closing,
         )
 
-    def _course(self, row: Sight | None) -> tuple[LonLat, LonLat] | None:
-        if row is None:
+    def _would_be(self, line: _Line) -> Spread | None:
+        """Return how sure the tree would be that would come of a doubtful line, were it taken in."""
+        key = None if line.row is None or line.fate is not Fate.DOUBTFUL else line.row.to_key
+        if key is None or key in self._would_make or self._points.at(key) is not None or self._points.is_station(key):
             return None
-        start, end = self._points.at(row.from_key), self._points.at(row.to_key)
+        placed = self._doubted.get(key)
+        if placed is None:
+            return None
+        self._would_make.add(key)
+        return placed.covariance
+
+    def _course(self, frame: WorkingFrame | None, row: Sight | None) -> tuple[LonLat, LonLat] | None:
+        if row is None or frame is None:
+            return None
+        start, end = (self._point(frame, key) for key in (row.from_key, row.to_key))
         return None if start is None or end is None else (start, end)
+
+    def _point(self, frame: WorkingFrame, key: str) -> LonLat | None:
+        """Return where a point is, or else where doubtful lines would put it."""
+        at, placed = self._points.at(key), self._doubted.get(key)
+        if at is not None or placed is None:
+            return at
+        lon, lat = frame.to_lonlat(*(np.array(v) for v in placed.xy))
+        return float(lon), float(lat)
 
 
 def _row(found: FoundSight, keys: Sequence[str], declination_deg: float | None, source_key: str | None) -> Sight:

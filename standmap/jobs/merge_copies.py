@@ -25,6 +25,15 @@ from standmap.store.merging import (
 )
 from standmap.store.stand_file import StandFile
 
+POSITIONS = "positions"
+"""Id of the conflict over all positions together."""
+
+TOGETHER = 3
+"""So many positions that differ are asked about together: both copies were adjusted."""
+
+MOVED = ("tree", "place")
+MOST_NAMES = 5
+
 Decisions = Mapping[str, Side]
 """Whose word holds, by the ids of the conflicts."""
 
@@ -49,6 +58,8 @@ class MergeConflict:
         Whether what the two have is a person's own text.
     tree_key
         Key of the tree that it is about, where there is one.
+    members
+        Ids of the conflicts that are decided together here; empty for one that stands alone.
     """
 
     id: str
@@ -61,11 +72,12 @@ class MergeConflict:
     theirs_at: datetime | None
     typed: bool = False
     tree_key: str | None = None
+    members: tuple[str, ...] = ()
 
     @property
     def kind(self) -> str:
         """What the row is, in words."""
-        return TABLE_WORDS[self.table]
+        return "all positions" if self.members else TABLE_WORDS[self.table]
 
     @property
     def line(self) -> str:
@@ -154,7 +166,7 @@ def propose_merge(file: StandFile, other: Path, progress: Progress | None = None
     comparison = compare(file.path, other, frame_setting=FRAME_SETTING, progress=watched)
     ours, theirs = comparison.copies
     namer = Namer(ours, theirs)
-    conflicts = tuple(_in_words(c, comparison, namer) for c in comparison.conflicts)
+    conflicts = _positions_together(tuple(_in_words(c, comparison, namer) for c in comparison.conflicts))
     counts, cautions = _outcome(comparison, {}, conflicts)
     return MergeProposal(other, comparison.since, counts, conflicts, cautions, comparison)
 
@@ -177,7 +189,8 @@ def store_merge(
     UserError
         If a conflict is not decided.
     """
-    open_ones = [c for c in proposal.conflicts if c.id not in decisions]
+    decisions = _each(proposal, decisions)
+    open_ones = [c for c in proposal.conflicts if not all(one in decisions for one in c.members or (c.id,))]
     if open_ones:
         raise UserError(
             f"{proposal.other.name}: {open_ones[0].line}"
@@ -194,9 +207,43 @@ def store_merge(
             )
         write(writing, comparison, decisions)
     counts, cautions = _outcome(comparison, decisions, proposal.conflicts)
+    if any(conflict.members for conflict in proposal.conflicts):
+        (messages or Silence()).tell("both copies were adjusted: adjusting again makes the best of what both measured")
     for caution in cautions:
         (messages or Silence()).caution(caution)
     return MergeReport(counts, cautions)
+
+
+def _positions_together(conflicts: tuple[MergeConflict, ...]) -> tuple[MergeConflict, ...]:
+    """Return conflicts with those over positions as one: both copies were adjusted, and so is what comes of them."""
+    moved = [c for c in conflicts if c.table in MOVED and c.field == FIELD_WORDS["position"]]
+    if len(moved) < TOGETHER:
+        return conflicts
+    names = ", ".join(c.name for c in moved[:MOST_NAMES])
+    more = len(moved) - MOST_NAMES
+    together = MergeConflict(
+        id=POSITIONS,
+        table=moved[0].table,
+        name=f"{names} and {more} more" if more > 0 else names,
+        field="",
+        ours=f"{len(moved)} positions as they are here",
+        theirs=f"{len(moved)} positions as the other copy has them",
+        ours_at=max((c.ours_at for c in moved if c.ours_at), default=None),
+        theirs_at=max((c.theirs_at for c in moved if c.theirs_at), default=None),
+        members=tuple(c.id for c in moved),
+    )
+    ids = set(together.members)
+    return (together, *(c for c in conflicts if c.id not in ids))
+
+
+def _each(proposal: MergeProposal, decisions: Decisions) -> dict[str, Side]:
+    """Return decisions with those over several conflicts spelled out."""
+    found = dict(decisions)
+    for conflict in proposal.conflicts:
+        side = found.pop(conflict.id, None) if conflict.members else None
+        if side is not None:
+            found |= dict.fromkeys(conflict.members, side)
+    return found
 
 
 def for_all(proposal: MergeProposal, side: Side) -> dict[str, Side]:

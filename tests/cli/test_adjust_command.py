@@ -19,6 +19,7 @@ from tests.jobs.stand_rows import rows
 @pytest.fixture
 def path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("STANDMAP_CONFIG_DIR", str(tmp_path / "settings"))
     wood(tmp_path / "wood.gpkg", bearing_deg=40.0)
     return tmp_path / "wood.gpkg"
 
@@ -68,9 +69,10 @@ def test_lengths_are_told_in_the_units_that_are_set(path: Path, capsys: pytest.C
     assert not re.search(r"\d m\b", out)
 
 
-def test_what_a_compass_is_good_to_can_be_set(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.usefixtures("path")
+def test_what_a_compass_is_good_to_can_be_set(capsys: pytest.CaptureFixture[str]) -> None:
     def weakest() -> float:
-        return max(p["beside"]["sigma_m"] for p in answer(capsys)["points"])
+        return max(float(p["beside"]["sigma_m"]) for p in answer(capsys)["points"])
 
     usual = weakest()
     run(["settings", "compass_deg=8", "tape_percent=5"])

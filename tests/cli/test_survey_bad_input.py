@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -13,6 +13,7 @@ import pytest
 from standmap.assets import sample_stand
 from standmap.cli.main import run
 from standmap.jobs.opening import open_stand
+from standmap.stand.walks import Walk
 from tests.jobs.stand_rows import rows
 
 DATA = Path(__file__).parents[1] / "data"
@@ -180,3 +181,57 @@ def test_a_loop_that_closes_by_forty_metres_is_named_and_waits(
     assert rows(wood) == taken  # shown, and nothing written
     assert run(["undo", str(wood)]) == 0
     assert rows(wood) == kept
+
+
+UNDATED = """$GPGGA,060000.00,6154.0000,N,02736.0000,E,1,08,1.0,90.0,M,18.0,M,,*6D
+$GPGGA,060001.00,6154.0000,N,02736.0000,E,1,08,1.0,90.0,M,18.0,M,,*6C
+"""
+
+
+def test_an_undated_log_is_dated_as_stated(
+    stand_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["new", str(stand_path)]) == 0
+    log = tmp_path / "walk.log"
+    log.write_text(with_checksums(UNDATED))
+    assert run(["bring", str(stand_path), str(log)]) == 0
+    assert "--date can name the day" in capsys.readouterr().err
+    assert run(["undo", str(stand_path)]) == 0
+    assert run(["bring", str(stand_path), str(log), "--date", "2026-03-20"]) == 0
+    with open_stand(stand_path, read_only=True) as file:
+        (walk,) = file.rows(Walk)
+    assert datetime.fromtimestamp(float(walk.fixes.time_s[0]), UTC) == datetime(2026, 3, 20, 6, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [
+        ("--date", "yesterday", "is not a day"),
+        ("--date", "2031-01-01", "is after today"),
+        ("--pace-m", "7", "a pace of 7 m is not possible"),
+    ],
+)
+def test_what_cannot_be_stated_is_refused(
+    wood: Path, capsys: pytest.CaptureFixture[str], option: str, value: str, words: str
+) -> None:
+    assert words in refusal(capsys, 2, "bring", wood, WALK, option, value)
+
+
+def test_a_picture_as_phones_keep_it_is_refused_with_what_to_do(
+    wood: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    picture = tmp_path / "IMG_1.HEIC"
+    picture.write_bytes(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(500))
+    line = refusal(capsys, 2, "bring", wood, picture)
+    assert "is a HEIC picture, which is not read" in line
+    assert "save it as JPEG" in line
+
+
+def with_checksums(text: str) -> str:
+    lines = []
+    for line in text.splitlines():
+        body, total = line[1 : line.index("*")], 0
+        for letter in body:
+            total ^= ord(letter)
+        lines.append(f"${body}*{total:02X}")
+    return "\r\n".join(lines) + "\r\n"

@@ -49,7 +49,7 @@ def test_time_zone_place_and_accuracy(tmp_path: Path) -> None:
             camera="Phone 3",
         )
     )
-    assert (one.time_s, one.zone_told, one.gps_time) == (MOMENT, True, False)
+    assert (one.time_s, one.zone_told, one.gps_time, one.zone_s) == (MOMENT, True, False, 7200.0)
     assert one.at == pytest.approx((27.6, 61.9), abs=1e-6)
     assert one.sigma_m == pytest.approx(5.0, abs=0.01)  # a radius that holds 68 % is 1.51 standard deviations
     assert (one.camera, one.ahead_s, one.file_name) == ("Phone 3", None, "a.jpg")

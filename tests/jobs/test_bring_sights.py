@@ -136,6 +136,7 @@ def test_a_sight_that_misses_a_known_tree_is_asked(stand_file: StandFile, write:
     (item,) = items_of(stand_file, sheet).values()
     assert (item.fate, item.default) == (Fate.DOUBTFUL, Verb.IGNORE)
     assert "misses B as it is known by 39.8 m" in item.why
+    assert item.shape is not None  # it is drawn, though it is left out
     with pytest.raises(NothingToBring, match="give --anyway"):
         bring(stand_file, [sheet], BringOptions(), NOW)
     assert (stand_file.stand(), stand_file.rows(Sight)) == (before, ())
@@ -249,3 +250,27 @@ def test_a_review_file_names_the_sights(stand_file: StandFile, write: Write, tmp
     proposal = propose(stand_file, [write("s.csv", HEAD + "A,C,10,,5,,,,,,\n")], BringOptions(), NOW)
     (item,) = json.loads(json.dumps(review_json(proposal, tmp_path / "s.gpkg")))["items"]
     assert (item["kind"], item["fate"], item["name"], item["decision"]) == ("sight", "new", "A → C", "accept")
+
+
+def test_a_doubtful_sight_to_a_new_point_says_what_tree_would_come_of_it(stand_file: StandFile, write: Write) -> None:
+    bring(stand_file, [write("t.csv", TREES)], BringOptions(), NOW)
+    sheet = write("s.csv", HEAD + "A,N,90,,20,,,,,,\nN,B,90,,72,,,,,,\n")  # B is 52.6 m from A, not 92
+    before = stand_file.stand()
+    first, second = items_of(stand_file, sheet).values()
+    assert {first.default, second.default} == {Verb.IGNORE}
+    assert (first.covariance is not None, second.covariance is not None) == (True, False)
+    assert first.at is not None
+    assert first.shape is not None
+    assert second.shape is not None
+    assert stand_file.stand() == before
+
+
+def test_paces_need_a_length_that_may_be_stated(stand_file: StandFile, write: Write) -> None:
+    bring(stand_file, [write("t.csv", TREES)], BringOptions(), NOW)
+    sheet = write("s.csv", HEAD.replace("distance (m)", "distance (paces)") + "A,N,90,,20,,,,,,\n")
+    with pytest.raises(NothingToBring, match="pace"):
+        bring(stand_file, [sheet], BringOptions(), NOW)
+    bring(stand_file, [sheet], BringOptions(pace_m=0.8), NOW)
+    (sight,) = stand_file.rows(Sight)
+    assert sight.distance_m == pytest.approx(16.0)
+    assert sight.given_unit == "paces"

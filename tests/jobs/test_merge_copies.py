@@ -18,9 +18,11 @@ from standmap.jobs.mark import mark_trees
 from standmap.jobs.merge_copies import (
     Side,
     propose_merge,
+    store_merge,
 )
 from standmap.jobs.merge_words import FIELD_WORDS, TABLE_WORDS, Namer
 from standmap.jobs.trees_by_hand import add_tree
+from standmap.messages import Collected
 from standmap.stand.ground import Place
 from standmap.stand.records import Media, Plan
 from standmap.stand.sights import Sight
@@ -113,6 +115,33 @@ def test_the_same_field_changed_twice_is_asked_and_nothing_is_written(ours: Path
     assert rows(ours) == before
     merged(ours, theirs, Side.THEIRS)
     assert (tree(ours, "t1").note, tree(ours, "t2").note) == ("hollow", "new")
+
+
+@pytest.mark.parametrize("side", [Side.OURS, Side.THEIRS])
+def test_copies_that_were_both_adjusted_ask_once_about_all_positions(ours: Path, theirs: Path, side: Side) -> None:
+    moved = {"t1": 0.00001, "t2": -0.00002, "t3": 0.00003}
+    here, there = ({key: (27.1 + off * sign, 62.1) for key, off in moved.items()} for sign in (1, -1))
+    edit(ours, *(changed(key, at=at) for key, at in here.items()), changed("t1", note="dry"))
+    edit(theirs, *(changed(key, at=at) for key, at in there.items()), changed("t1", note="hollow"))
+    proposal = proposed(ours, theirs)
+    together, note = proposal.conflicts
+    assert (together.id, len(together.members), note.field) == ("positions", 3, "note")
+    assert together.line.startswith("all positions B1, B2, B3: ours 3 positions as they are here")
+    said = Collected()
+    with StandFile.open(ours) as file:
+        with pytest.raises(UserError, match="decide each conflict"):
+            store_merge(file, propose_merge(file, theirs), {note.id: Side.OURS}, NOW)
+        store_merge(file, propose_merge(file, theirs), {"positions": side, note.id: Side.OURS}, NOW, said)
+    assert any("adjusting again" in text for text in said.told)
+    wanted = here if side is Side.OURS else there
+    assert {key: tree(ours, key).at for key in moved} == wanted
+    assert tree(ours, "t1").note == "dry"
+
+
+def test_two_positions_that_differ_are_asked_one_by_one(ours: Path, theirs: Path) -> None:
+    for path, off in ((ours, 0.00001), (theirs, -0.00001)):
+        edit(path, *(changed(key, at=(27.1 + off, 62.1)) for key in ("t1", "t2")))
+    assert [(c.name, c.field) for c in proposed(ours, theirs).conflicts] == [("B1", "position"), ("B2", "position")]
 
 
 @pytest.mark.parametrize(("side", "note"), [(Side.OURS, "dry"), (Side.THEIRS, "hollow")])

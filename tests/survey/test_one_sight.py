@@ -18,7 +18,8 @@ def test_what_a_sight_tells_goes_before_what_is_usual() -> None:
 def test_instruments_fill_in_what_is_not_told() -> None:
     usual = Instruments(compass_deg=4, tape_part=0.02, paces_part=0.1, slope_deg=0)
     taped = usual.told(Sight("s", "a", "b", bearing_deg=10, distance_m=20))
-    assert (taped.sigma_deg, taped.sigma_m) == (4, pytest.approx(0.4))
+    assert taped.sigma_deg == 4
+    assert taped.sigma_m == pytest.approx(0.4)
     paced = usual.told(Sight("s", "a", "b", distance_m=20, given_unit="paces"))
     assert paced.sigma_m == pytest.approx(2.0)
     assert usual.told(Sight("s", "a", "b", distance_m=1)).sigma_m == pytest.approx(0.05)

@@ -105,6 +105,17 @@ def test_rows_are_typed_by_keys_alone_and_drawn_meanwhile(bench: Bench, qtbot: Q
     assert bench.page.sights.sheet.keep.text() == "keep 2 sights"
 
 
+def test_nothing_can_be_kept_while_every_row_is_wrong(bench: Bench, qtbot: QtBot) -> None:
+    begin(bench, qtbot)
+    keep = bench.page.sights.sheet.keep
+    type_on(qtbot, "B01", "N1", "370")
+    enter(qtbot, "6.5 m")
+    assert not keep.isEnabled()
+    wrong = rows(bench)[0].cells["bearing"]
+    wrong.setText("37")
+    assert keep.isEnabled()
+
+
 def test_all_rows_are_one_step_and_the_next_begin_where_they_end(bench: Bench, qtbot: QtBot) -> None:
     typed_loop(bench, qtbot)
     before = stand(bench)

@@ -64,6 +64,7 @@ class LiveSheet(QWidget):
         self.tell(connected=False, settling=False, has_fix=False)
 
     def _source(self) -> None:
+        self._ports: int | None = None  # nobody has looked yet
         self.choosing = _column()
         name = label(tr("follow"), "second")
         self.way = QComboBox()
@@ -84,7 +85,19 @@ class LiveSheet(QWidget):
         self.choose_log = button(tr("choose a log..."), self.log_wanted.emit, "link")
         self.wrong = label("", "error")
         self.wrong.hide()
-        for part in (name, self.way, self.port, self.look, self.tcp, self.log, self.choose_log, self.wrong):
+        self.no_port = second(tr("no port found: plug the receiver in, or follow a program or a log"))
+        self.no_port.hide()
+        for part in (
+            name,
+            self.way,
+            self.port,
+            self.no_port,
+            self.look,
+            self.tcp,
+            self.log,
+            self.choose_log,
+            self.wrong,
+        ):
             _layout(self.choosing).addWidget(part)
         self.way.currentIndexChanged.connect(self._way_chosen)
         self.tcp.entered.connect(self.connect_wanted)
@@ -160,6 +173,7 @@ class LiveSheet(QWidget):
         way = self.chosen_way
         self.port.setVisible(way == PORT)
         self.look.setVisible(way == PORT)
+        self.no_port.setVisible(way == PORT and self._ports == 0)
         self.tcp.setVisible(way == TCP)
         self.log.setVisible(way == REPLAY)
         self.choose_log.setVisible(way == REPLAY)
@@ -191,6 +205,8 @@ class LiveSheet(QWidget):
 
     def show_ports(self, ports: Sequence[Port]) -> None:
         """Show the ports that there are; what was typed stays."""
+        self._ports = len(ports)
+        self.no_port.setVisible(self.chosen_way == PORT and not ports)
         typed, was_there = self.port.currentText(), self.port.count() > 0
         self.port.clear()
         for port in ports:

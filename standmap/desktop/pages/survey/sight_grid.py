@@ -99,7 +99,7 @@ class SightGrid(QWidget):
         row.begun.connect(lambda: self._open(row))
         self.rows.append(row)
         self._rows.addWidget(row)
-        self._tell()
+        self.tell()
         return row
 
     def _open(self, current: SightRow) -> None:
@@ -143,7 +143,7 @@ class SightGrid(QWidget):
                 below.set_from_quietly(self._goes_on_at(row))
         self.sure.setChecked(False)
         self.sure.hide()
-        self._tell()
+        self.tell()
         self.changed.emit()
 
     def begin_anew(self, begins: str = "") -> None:
@@ -269,9 +269,10 @@ class SightGrid(QWidget):
         """Take the names that are completed."""
         self.known.setStringList(list(names))
 
-    def _tell(self) -> None:
+    def tell(self) -> None:
+        """Say how many rows can be kept, as far as it is known by now."""
         count = sum(not row.untouched for row in self.rows)
-        self.keep.setEnabled(count > 0)
+        self.keep.setEnabled(any(sight is not None and not row.refused for row, sight, _ in self.typed()))
         self.keep.setText(tr_n("keep {n} sight", "keep {n} sights", count) if count else tr("keep"))
         self.keep.setAccessibleName(self.keep.text())
         self.clear.setEnabled(count > 0)

@@ -119,6 +119,7 @@ class SightKeeping(QObject):
             self.overlay = SightOverlay(found, frame, self._desk.settings.text_size_percent / 100)
             for (row, _), taken in zip(rows, found.taken, strict=True):
                 self._tell_row(row, taken)
+            self.sheet.tell()
             self._set_map()
             self._keep_in_sight()
 
@@ -126,6 +127,7 @@ class SightKeeping(QObject):
 
     def _tell_row(self, row: SightRow, taken: TakenSight) -> None:
         wrong = taken.fate in (Fate.DOUBTFUL, Fate.REFUSED)
+        row.refused = taken.fate is Fate.REFUSED
         row.say(said(taken.why) if wrong else "")
         row.say_met("" if taken.closing is None else closing_words(taken.closing, units_of(self._desk)))
 

@@ -68,6 +68,7 @@ class SightRow(QWidget):
         super().__init__()
         self._reading = reading
         self._told = ""
+        self.refused = False
         self.cells: dict[str, QLineEdit] = {}
         self.station = QCheckBox(tr("no tree"))
         self.station.setToolTip(tr("a new point there is a mere station"))
@@ -219,6 +220,7 @@ class SightRow(QWidget):
         for name, edit in self.cells.items():
             if edit.property("wrong") == "true":  # nobody is blamed while typing, but once it was said it stays true
                 self._check(name)
+        self.refused = False
         self.changed.emit()
 
     def check(self) -> bool:
