@@ -36,8 +36,7 @@ WALK_FILES = ("walk.csv", "walk.geojson", "walk.gpx")
 
 def told_by_command(capsys: pytest.CaptureFixture[str], window: Window, folder: Path, *more: str) -> dict[str, Any]:
     capsys.readouterr()
-    load = () if "--capacity-kg" in more else ("--capacity-kg", f"{window.desk.settings.capacity_kg:g}")
-    assert command(["round", str(window.desk.path), "--out", str(folder), "--json", *load, *more]) == 0
+    assert command(["round", str(window.desk.path), "--out", str(folder), "--json", *more]) == 0
     found: dict[str, Any] = json.loads(capsys.readouterr().out)
     return found
 
@@ -100,9 +99,8 @@ def test_every_stop_is_told_in_full(planned: CollectPage) -> None:
         row = next(row for row in planned.walk.model.rows if row.key == stop.key)
         way, turn = f"{stop.leg_m:.0f} m", f"{round(stop.bearing_true_deg) % 360:03d}°"
         bends = "; the way bends" if stop.bends else ""
-        assert row.said == (
-            f"{stop.order}: {stop.tree.name}, {way} at {turn} true, {stop.litres:.1f} L, then {stop.load_kg:.1f} kg{bends}"
-        )
+        here = f"{stop.order}: {stop.tree.name}, {way} at {turn} true"
+        assert row.said == f"{here}, {stop.litres:.1f} L, then {stop.load_kg:.1f} kg{bends}"
         assert (row.number, row.way, row.amount) == (str(stop.order), f"{way} {turn}", f"{stop.litres:.1f} L")
     first, limit = walk.trips[0], planned.desk.settings.capacity_kg
     trip = planned.walk.model.rows[0]
@@ -277,7 +275,8 @@ def test_a_day_without_holes_says_what_to_do(qtbot: QtBot, window: Window, page:
 )
 def test_what_cannot_be_asked_is_said_beside_its_field(page: CollectPage, field: str, text: str, why: str) -> None:
     if field in ("cans", "seed", "run"):
-        click(page.ask.more)
+        head = next(h for h in page.ask.folded.heads if h.accessibleName() == ("search" if field == "seed" else "load"))
+        click(head)
     asked = getattr(page.ask.folded if field in ("cans", "seed", "run") else page.ask, field)
     asked.edit.selectAll()
     QTest.keyClicks(asked.edit, text)

@@ -1,4 +1,4 @@
-"""The rest of what a walk may be asked with, folded away until wanted: hours, loads, people, trees."""
+"""The rest of what a walk may be asked with, in parts of which one is open at a time: hours, people, load, trees."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from datetime import time
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
-from standmap.desktop.kit import Field, label
+from standmap.desktop.kit import Field, button, label, side_by_side
 from standmap.desktop.words import tr
 from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
@@ -50,13 +50,12 @@ def named(name: str, box: QComboBox) -> QWidget:
 
 
 class AskMore(QWidget):
-    """The folded part of the form.
+    """The parts of the form that are folded away until wanted.
 
-    Signals: `entered` (Enter in a field), `unfold_wanted` (something in it is wrong).
+    Signals: `entered` (Enter in a field).
     """
 
     entered = Signal()
-    unfold_wanted = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -81,6 +80,10 @@ class AskMore(QWidget):
         self.swap = QCheckBox(tr("vessels are swapped, not poured out"))
         self.dark = QCheckBox(tr("in the dark"))
         self.wet = QCheckBox(tr("wet or icy ground"))
+        self.heads: list[QPushButton] = []
+        """What folds each part open, or away."""
+        self._names: list[str] = []
+        self._sheets: list[QWidget] = []
         self._usual: dict[str, float] = {}
         """Values of the texts that were put in, which are rounded."""
         self._build()
@@ -94,25 +97,57 @@ class AskMore(QWidget):
         down = QVBoxLayout(self)
         down.setContentsMargins(0, 0, 0, 0)
         down.setSpacing(8)
-        for part in (
-            _part(tr("hours")),
-            row_of(self.latest, self.handling),
-            _part(tr("people")),
-            self.people,
-            self.contact,
-            _part(tr("load")),
-            row_of(self.cans, self.vessel),
-            row_of(self.run, self.barrow),
-            self.tanks,
-            self.swap,
-            row_of(self.dark, self.wet),
-            _part(tr("trees")),
-            self.not_today,
-            self.together,
-            _part(tr("search")),
-            row_of(named(tr("what is least"), self.aim), self.seed),
-        ):
-            down.addWidget(part)
+        parts: tuple[tuple[str, tuple[QWidget, ...]], ...] = (
+            (tr("hours"), (row_of(self.latest, self.handling),)),
+            (tr("people"), (self.people, self.contact)),
+            (
+                tr("load"),
+                (
+                    row_of(self.cans, self.vessel),
+                    row_of(self.run, self.barrow),
+                    self.tanks,
+                    self.swap,
+                    row_of(self.dark, self.wet),
+                ),
+            ),
+            (tr("trees"), (self.not_today, self.together)),
+            (tr("search"), (row_of(named(tr("what is least"), self.aim), self.seed),)),
+        )
+        sheets = []
+        for name, widgets in parts:
+            sheet = QWidget()
+            within = QVBoxLayout(sheet)
+            within.setContentsMargins(0, 0, 0, 0)
+            within.setSpacing(8)
+            for widget in widgets:
+                within.addWidget(widget)
+            sheet.hide()
+            head = button(name, None, "link")
+            head.clicked.connect(lambda _=False, s=sheet: self.unfold(s if s.isHidden() else None))
+            self.heads.append(head)
+            self._names.append(name)
+            sheets.append(sheet)
+        down.addWidget(side_by_side(*self.heads, stretch=False))
+        for sheet in sheets:
+            down.addWidget(sheet)
+        self._sheets = sheets
+        self.unfold(None)
+
+    def unfold(self, sheet: QWidget | None) -> None:
+        """Show one part, and fold the others away."""
+        for one in self._sheets:
+            one.setVisible(one is sheet)
+        self._tell_heads()
+
+    def unfold_to(self, part: QWidget) -> None:
+        """Show the part in which something stands."""
+        self.unfold(next(sheet for sheet in self._sheets if sheet.isAncestorOf(part)))
+
+    def _tell_heads(self) -> None:
+        for head, name, sheet in zip(self.heads, self._names, self._sheets, strict=True):
+            head.setText(f"{name} {'▸' if sheet.isHidden() else '▾'}")
+            head.setAccessibleName(name)
+            head.setAccessibleDescription(tr("folded away") if sheet.isHidden() else tr("open"))
 
     @property
     def fields(self) -> tuple[Field[Any], ...]:
@@ -140,7 +175,7 @@ class AskMore(QWidget):
         values = [field.value() for field in self.fields]
         wrong = next((field for field in self.fields if field.wrong.text()), None)
         if wrong is not None:
-            self.unfold_wanted.emit()
+            self.unfold_to(wrong)
             wrong.setFocus()
             return None
         names = ("latest", "handling_min", "contact", "can_kg", "vessel_ml", "run_ml", "barrow_kg")
@@ -214,10 +249,6 @@ class AskMore(QWidget):
         if not 0 < ml <= 60_000:
             raise UserError(f"{text.strip()[:30]} is out of bounds", f"choose up to {self.units.volume(60_000)}")
         return ml
-
-
-def _part(name: str) -> QLabel:
-    return label(name, "strong")
 
 
 def read_time(text: str) -> time | None:

@@ -62,9 +62,7 @@ class AskSheet(QWidget):
         self.start = QComboBox()
         self.load = Field(tr("load"), self._read_load)
         self.collectors = Field(tr("collectors"), _read_collectors, text=str(usual.collectors))
-        self.more = button(tr("more"), lambda: self._fold(shown=self.folded.isHidden()), "link")
         self.folded = AskMore(desk)
-        self.folded.hide()
         self.nothing = caution_line("")
         self.to_choose = button(tr("go to the trees"), self.choose_wanted.emit, "plain")
         self.to_survey = button(tr("place a gate or tank"), self.place_wanted.emit, "plain")
@@ -79,7 +77,6 @@ class AskSheet(QWidget):
         for field in (self.day, self.sets_out, self.load, self.collectors):
             field.entered.connect(self.entered)
         self.folded.entered.connect(self.entered)
-        self.folded.unfold_wanted.connect(lambda: self._fold(shown=True))
         self.day.edit.editingFinished.connect(self.tell)
         self._group.buttonClicked.connect(lambda _: self.tell())
 
@@ -102,7 +99,6 @@ class AskSheet(QWidget):
             row_of(self.day, self.sets_out),
             named(tr("from"), self.start),
             row_of(self.load, self.collectors),
-            self.more,
             self.folded,
             self.nothing,
             self.to_choose,
@@ -159,7 +155,7 @@ class AskSheet(QWidget):
         try:
             check(options)
         except UserError as error:
-            self._fold(shown=True)
+            self.folded.unfold_to(self.folded.cans)
             self.folded.cans.say(f"{said(error.what)}; {said(error.remedy)}")
             self.folded.cans.setFocus()
             return None
@@ -175,7 +171,7 @@ class AskSheet(QWidget):
         found = open_that_day(seen, self.purpose, self.chosen_day)
         self.about.setText(found.about)
         no_start = not self._place_names
-        self.to_tank.setVisible(bool(found.count))
+        self.to_tank.setVisible(bool(found.count) and self.purpose is Purpose.COLLECTING)
         self.to_choose.setVisible(not found.count)
         self.to_survey.setVisible(bool(found.count) and no_start)
         self.nothing.setVisible(not found.count or no_start)
@@ -223,10 +219,6 @@ class AskSheet(QWidget):
         for key, name in named_places:
             self.start.addItem(name, key)
         self.start.setCurrentIndex(max(self.start.findData(before), 0))
-
-    def _fold(self, *, shown: bool) -> None:
-        self.folded.setVisible(shown)
-        self.more.setText(tr("less") if shown else tr("more"))
 
     # What may be typed
 

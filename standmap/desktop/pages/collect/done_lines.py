@@ -14,8 +14,9 @@ from standmap.desktop.pages.collect.returns_sheet import Cell
 from standmap.desktop.words import tr
 from standmap.jobs.walk_done import DoneRow
 from standmap.stand.tapping import Act, TapHole
+from standmap.units_shown import UnitsShown
 
-FIGURE_PX = 40
+FIGURE_PX = 43
 
 
 class DoneLine(QObject):
@@ -55,8 +56,8 @@ class DoneLine(QObject):
         """Show what was typed."""
         raise NotImplementedError
 
-    def say(self, text: str, role: str) -> None:
-        """Show something below the line."""
+    def say(self, text: str, role: str, figure: str = "") -> None:
+        """Show something below the line; `figure` is the one that is wrong."""
         if (self.told.text(), self.told.property("role")) != (text, role):
             self.told.setProperty("role", role)
             self.told.style().unpolish(self.told)
@@ -64,9 +65,17 @@ class DoneLine(QObject):
             self.told.setText(text)
             self.told.setVisible(bool(text))
         for widget in self.stops:
-            if isinstance(widget, Cell):
-                set_error_mark(widget, role == "error" and bool(text))
             widget.setAccessibleDescription(text)
+        self.mark(figure)
+
+    def mark(self, figure: str) -> None:
+        """Mark the figure that is wrong, none for an empty text."""
+
+
+def figure_units(units: UnitsShown) -> dict[str, str]:
+    """Return the unit in which each figure of a hole is typed."""
+    depth = units.depth(10).split(" ")[-1]
+    return {"height": units.height(10).split(" ")[-1], "side": "°", "depth": depth, "bit": depth}
 
 
 class MadeLine(DoneLine):
@@ -78,13 +87,14 @@ class MadeLine(DoneLine):
         self.box = QCheckBox()
         self.box.setAccessibleName(tr("{tree}, the hole was made", tree=row.name))
         self.cells = {name: Cell() for name in FIGURES}
-        units = {"height": desk.units.height(10), "depth": desk.units.depth(10), "bit": desk.units.depth(10)}
+        units = figure_units(desk.units) | {"side": tr("degrees, or SW")}
         words = {"height": tr("height"), "side": tr("side"), "depth": tr("depth"), "bit": tr("bit")}
         for column, (name, cell) in enumerate(self.cells.items(), start=1):
             cell.setFixedWidth(round(FIGURE_PX * desk.settings.text_size_percent / 100))
             cell.setAlignment(Qt.AlignmentFlag.AlignRight)
-            cell.setPlaceholderText(units[name].split(" ")[-1] if name in units else "SW")
-            cell.setAccessibleName(tr("{tree}, {figure}", tree=row.name, figure=words[name]))
+            cell.setTextMargins(-4, 0, -4, 0)
+            cell.setToolTip(units[name])
+            cell.setAccessibleName(f"{row.name}, {words[name]}, {units[name]}")
             cell.textEdited.connect(lambda text, n=name: self._put(n, text))
             cell.moved.connect(lambda by, c=column: self.moved.emit(by, c))
         self.box.toggled.connect(self._turn)
@@ -117,7 +127,7 @@ class MadeLine(DoneLine):
             return
         with QSignalBlocker(self.box):
             self.box.setChecked(True)
-        side = f"{hole.side_deg:.0f}°" if hole.side_deg is not None else ""
+        side = f"{hole.side_deg:.0f}" if hole.side_deg is not None else ""
         shown = {
             "height": self._units.height(hole.height_mm) if hole.height_mm is not None else "",
             "side": side,
@@ -127,6 +137,12 @@ class MadeLine(DoneLine):
         for name, cell in self.cells.items():
             cell.setText(shown[name].split(" ")[0])
             cell.setToolTip(shown[name])
+
+    def mark(self, figure: str) -> None:
+        """Mark the figure that is wrong, none for an empty text."""
+        for name, cell in self.cells.items():
+            if (cell.property("wrong") == "true") != (name == figure):
+                set_error_mark(cell, name == figure)
 
     def _put(self, name: str, text: str) -> None:
         self.typed.put(name, text)

@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QGridLayout, QWidget
 
 from standmap.desktop.desk import Desk
 from standmap.desktop.kit import button, heading, keys_text, label, second, side_by_side
-from standmap.desktop.pages.collect.done_lines import ClosedLine, DoneLine, MadeLine
-from standmap.desktop.pages.collect.done_state import IN_ORDER, DoneTyped
+from standmap.desktop.pages.collect.done_lines import ClosedLine, DoneLine, MadeLine, figure_units
+from standmap.desktop.pages.collect.done_state import FIGURES, IN_ORDER, DoneTyped
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.wording import long_day
 from standmap.desktop.words import said, tr, tr_n
@@ -78,8 +78,10 @@ class DoneSheet(OverSheet):
         self.heading.setText(tr("Holes that were made") if self._tapping else tr("What was done"))
         self.about.setText(long_day(walk.day))
         self.all_out.setVisible(not self._tapping)
+        of = figure_units(self.units)
+        words = {"height": tr("height"), "side": tr("side"), "depth": tr("depth"), "bit": tr("bit")}
         titles = (
-            ("", tr("tree"), tr("height"), tr("side"), tr("depth"), tr("bit"))
+            ("", tr("tree"), *(f"{words[name]}\n{of[name]}" for name in FIGURES))
             if self._tapping
             else (tr("tree"), tr("out"), tr("plugged"), tr("open"))
         )
@@ -145,13 +147,13 @@ class DoneSheet(OverSheet):
         waiting = {row.key for row in open_rows}
         for row in self._rows:
             line = self.lines[row.key]
-            error = errors.get(row.key)
+            wrong = errors.get(row.key)
             if isinstance(line, ClosedLine):
                 line.is_written(acts_done(seen.stand, row))
             elif isinstance(line, MadeLine):
                 line.is_written(hole_made(seen.stand, row, self.day))
-            if error is not None:
-                line.say(f"{said(error.what)}; {said(error.remedy)}", "error")
+            if wrong is not None:
+                line.say(f"{said(wrong.error.what)}; {said(wrong.error.remedy)}", "error", wrong.figure)
             else:
                 line.say("" if row.key in waiting else tr("written down"), "source")
         self.store_button.setEnabled(self.typed.anything(open_rows) and not self._desk.read_only and not self._busy)

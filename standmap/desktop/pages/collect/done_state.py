@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from standmap.desktop.card import typed
@@ -11,11 +11,25 @@ from standmap.jobs.walk_done import DoneRow, Made, SeenTo
 from standmap.stand.tapping import Act
 from standmap.units_shown import UnitsShown
 
-FIGURES = ("height", "side", "depth", "bit")
+_READ: Mapping[str, Callable[[str, UnitsShown], float | None]] = {
+    "height": typed.height_mm,
+    "side": lambda text, _: typed.side_deg(text),
+    "depth": typed.depth_mm,
+    "bit": typed.bit_mm,
+}
+FIGURES = tuple(_READ)
 """What may be measured of a hole."""
 
 IN_ORDER = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN)
 """What may be done to a wound, in the order of the work; of the last two at most one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """What is wrong with one figure of a line."""
+
+    figure: str
+    error: UserError
 
 
 @dataclass(slots=True)
@@ -63,31 +77,25 @@ class DoneTyped:
         """Whether something was ticked in these lines."""
         return any(self.line(row.key).anything for row in rows)
 
-    def made(self, rows: Iterable[DoneRow], units: UnitsShown) -> tuple[tuple[Made, ...], Mapping[str, UserError]]:
+    def made(self, rows: Iterable[DoneRow], units: UnitsShown) -> tuple[tuple[Made, ...], Mapping[str, Wrong]]:
         """Return the holes that were made, and what is wrong, by the key of the stop."""
-        made, errors = [], {}
+        made: list[Made] = []
+        errors: dict[str, Wrong] = {}
         for row in rows:
             line = self.line(row.key)
             if not line.made:
                 continue
-            try:
-                made.append(_read(row, line, units))
-            except UserError as error:
-                errors[row.key] = error
+            values: dict[str, float | None] = {}
+            for name, read in _READ.items():
+                try:
+                    values[f"{name}_{'deg' if name == 'side' else 'mm'}"] = read(line.figures.get(name, ""), units)
+                except UserError as error:
+                    errors.setdefault(row.key, Wrong(name, error))
+            if row.key not in errors:
+                made.append(Made(row, **values))
         return tuple(made), errors
 
     def seen_to(self, rows: Iterable[DoneRow]) -> tuple[SeenTo, ...]:
         """Return what was done to wounds."""
         found = ((row, tuple(act for act in IN_ORDER if act in self.line(row.key).acts)) for row in rows)
         return tuple(SeenTo(row, acts) for row, acts in found if acts)
-
-
-def _read(row: DoneRow, line: TypedStop, units: UnitsShown) -> Made:
-    text = {name: line.figures.get(name, "") for name in FIGURES}
-    return Made(
-        row,
-        height_mm=typed.height_mm(text["height"], units),
-        side_deg=typed.side_deg(text["side"]),
-        depth_mm=typed.depth_mm(text["depth"], units),
-        bit_mm=typed.bit_mm(text["bit"], units),
-    )

@@ -9,7 +9,7 @@ from PySide6.QtCore import QObject, QStandardPaths
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from standmap.desktop.desk import Desk
-from standmap.desktop.words import tr
+from standmap.desktop.words import tr, tr_n
 from standmap.jobs.clock import now
 from standmap.jobs.given_walk import GivenWalk, give_out, given_walk
 from standmap.jobs.planned_round import PlannedRound
@@ -100,7 +100,10 @@ class GivingOut(QObject):
 
     def _tell_written(self, paths: tuple[Path, ...]) -> None:
         names = ", ".join(path.name for path in paths)
-        self._desk.tell(tr("{names} are in {folder}", names=names, folder=paths[0].parent))
+        told = tr_n(
+            "{names} is in {folder}", "{names} are in {folder}", len(paths), names=names, folder=paths[0].parent
+        )
+        self._desk.tell(told)
 
     def _stand(self) -> Stand:
         assert self._desk.seen is not None  # noqa: S101 - a walk is planned on an open stand

@@ -133,18 +133,17 @@ def _stop_row(
 ) -> WalkRow:
     name = called(stop.tree.name, stop.hole_number)
     bearing = stop.bearing_true_deg if magnetic is None else magnetic.to_magnetic_deg(stop.bearing_true_deg)
-    litres = units.volume(stop.litres * 1000)
+    litres = units.volume(stop.litres * 1000) if stop.litres else ""
     distance = units.distance(stop.leg_m)
     pinned = tr("first") if stop.key in first else tr("last") if stop.key in last else ""
-    said = tr(
-        "{n}: {tree}, {distance} at {bearing}, {litres}, then {load}",
+    here = tr(
+        "{n}: {tree}, {distance} at {bearing}",
         n=stop.order,
         tree=name,
         distance=distance,
         bearing=bearing_text(stop.bearing_true_deg, magnetic),
-        litres=litres,
-        load=units.mass(stop.load_kg),
     )
+    said = ", ".join(filter(None, (here, litres, tr("then {load}", load=units.mass(stop.load_kg)))))
     if stop.bends:
         said = tr("{stop}; the way bends", stop=said)
     if pinned:
