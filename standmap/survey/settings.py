@@ -81,21 +81,13 @@ class StopSettings:
     untold_spread: float = _assumed(
         1.2, "Doubt about an untold accuracy", "", 0.05, 5, "The same where the receiver tells nothing."
     )
-    shared_drift_m: float = _assumed(
-        1.5,
-        "Drift of a position taken live",
-        "m",
-        0,
-        50,
-        "Standard deviation of an error that standing on does not lessen; no position taken live is better than this.",
-    )
     walk_drift_m: float = _assumed(
-        0.3,
-        "Drift of a whole walk",
+        1.5,
+        "Shift of a whole walk",
         "m",
         0,
         50,
-        "Standard deviation of an error that a whole walk shares beyond what its slow noise leaves; no stay is better.",
+        "Standard deviation of an axis of an error all stops of a walk share beside noise; standing on lessens it not.",
     )
     pace_m_s: float = _assumed(
         0.9, "Usual pace", "m/s", 0.2, 3, "Straight way between two stops, divided by the time it takes."

@@ -121,7 +121,7 @@ def settle(
     shared = shared_part(lasted, settings.fused_correlation_s)
     worth = min(float(n), 1 / shared)
     one_fix = _one_fix(told, scatter, worth, min(shared, 0.95))
-    drift = settings.shared_drift_m**2 * np.eye(2)
+    drift = settings.walk_drift_m**2 * np.eye(2)
     covariance = one_fix / worth + drift
     variance = float(np.trace(one_fix)) / 2
     return Settled(
@@ -193,7 +193,7 @@ def _one_fix(told: FloatArray, scatter: FloatArray, worth: float, shared: float)
 
 def _radius_m(variance: float, lasted_s: float, settings: StopSettings) -> float:
     left = variance * shared_part(lasted_s, settings.fused_correlation_s)
-    return CONFIDENCE_95 * math.sqrt(left + settings.shared_drift_m**2)
+    return CONFIDENCE_95 * math.sqrt(left + settings.walk_drift_m**2)
 
 
 def _wait_s(variance: float, lasted_s: float, reached: float, wanted_m: float, settings: StopSettings) -> float | None:

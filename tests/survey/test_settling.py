@@ -41,7 +41,7 @@ def test_the_ellipse_holds_the_truth_about_as_often_as_it_says(time_s: float) ->
     rng = np.random.default_rng(11)
     inside = 0
     for _ in range(300):
-        shared = rng.normal(size=2) * StopSettings().shared_drift_m
+        shared = rng.normal(size=2) * StopSettings().walk_drift_m
         found = settled(noise(rng, 60, 4.0, time_s) + shared)
         covariance = np.array([[found.var_e_m2, found.cov_en_m2], [found.cov_en_m2, found.var_n_m2]])
         at = np.array([found.x, found.y])
@@ -70,7 +70,7 @@ def test_standing_on_makes_it_surer_as_was_expected() -> None:
 def test_what_drift_forbids_is_never_promised() -> None:
     found = settled(noise(np.random.default_rng(5), 30, 2.0, 20.0), 2.0, 1.0)
     assert found.wait_s is None
-    assert found.best_m > CONFIDENCE_95 * StopSettings().shared_drift_m
+    assert found.best_m > CONFIDENCE_95 * StopSettings().walk_drift_m
 
 
 def test_enough_is_enough() -> None:
