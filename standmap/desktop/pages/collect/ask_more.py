@@ -147,7 +147,7 @@ class AskMore(QWidget):
         for head, name, sheet in zip(self.heads, self._names, self._sheets, strict=True):
             head.setText(f"{name} {'▸' if sheet.isHidden() else '▾'}")
             head.setAccessibleName(name)
-            head.setAccessibleDescription(tr("folded away") if sheet.isHidden() else tr("open"))
+            head.setAccessibleDescription(tr("folded away") if sheet.isHidden() else tr("unfolded"))
 
     @property
     def fields(self) -> tuple[Field[Any], ...]:

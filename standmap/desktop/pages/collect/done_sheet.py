@@ -83,7 +83,7 @@ class DoneSheet(OverSheet):
         titles = (
             ("", tr("tree"), *(f"{words[name]}\n{of[name]}" for name in FIGURES))
             if self._tapping
-            else (tr("tree"), tr("out"), tr("plugged"), tr("open"))
+            else (tr("tree"), tr("out"), tr("plugged"), tr("kept open"))
         )
         for column, title in enumerate(titles):
             self._grid.addWidget(label(title, "source", wrap=False), 0, column)

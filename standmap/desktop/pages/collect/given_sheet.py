@@ -36,7 +36,7 @@ class GivenSheet(OverSheet):
         self.heading = heading(tr("Walks given out"))
         self.nothing = second("")
         self.box = ListBox()
-        self.choice = named(tr("walk"), self.box)
+        self.choice = named(tr("which walk"), self.box)
         self.about = second("")
         self.model = WalkModel(self)
         self.list = WalkList(desk, self.model)

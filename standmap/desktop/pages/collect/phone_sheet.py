@@ -134,7 +134,7 @@ class PhoneSheet(OverSheet):
         if found is None:
             return
         returns = found.returns
-        self.about.setText(f"{long_day(returns.day)} · {tr(returns.purpose)} · {found.file}")
+        self.about.setText(f"{long_day(returns.day)} · {tr(str(returns.purpose))} · {found.file}")
         for text in found.cautions:
             self._found.addWidget(caution_line(self.units.in_sentence(said(text))))
         new = len(found.records)
