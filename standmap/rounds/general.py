@@ -9,11 +9,10 @@ import numpy as np
 
 from standmap.progress import Progress, Unwatched
 from standmap.rounds.asked import Asked, ask
-from standmap.rounds.exact import show_trips
-from standmap.rounds.loaded_groups import best_order, loaded_groups
 from standmap.rounds.problem import GRAMS_PER_KG, RoundProblem
 from standmap.rounds.round import Round
 from standmap.rounds.search import Search, State, some_round
+from standmap.rounds.showing import Showing
 from standmap.rounds.small import MOST_SMALL, best_of_all
 from standmap.rounds.stop import MaxIterations, StopRule
 from standmap.rounds.trips import several_trips
@@ -24,8 +23,12 @@ from standmap.rounds.watch import Ending, Watch
 SEED_STEPS = 400
 """The shortest trips are looked for in so many steps, as something to begin with."""
 
-BEFORE_PROOF = 0.15
-"""Before trips are listed, the search has this part of its time: good trips make the proof short."""
+BEFORE_PROOF, BEFORE_BOUND = 0.15, 0.6
+"""Before trips are listed, the search has this part of its time: good trips make a proof short, and where there is only
+a bound to be had the round itself comes first."""
+
+SAME = 1e-9
+"""A bound within such a part of the cost is reached."""
 
 SPARE = 1.5
 """Leaving out even a tap of little worth costs more than so many times the whole round."""
@@ -44,8 +47,8 @@ def plan_general(
     Notes
     -----
     Up to `small.MOST_SMALL` taps are solved exactly. Otherwise a search begins from the shortest trips; where all
-    trips are alike and small, every trip that could be made is then listed with the cost of its best order, and the
-    best choice among them is proved.
+    trips are small, every trip that could be made is then listed with the cost of its best order; where they are alike
+    the best choice among them is proved, otherwise it bounds what any round can come to.
     """
     watch = Watch(stop, progress or Unwatched())
     asked = ask(problem)
@@ -66,17 +69,18 @@ def plan_general(
 
     state = search.state(_first(asked, walks, seed))
     bound = None
-    if asked.single and asked.adds_up and not asked.bound_by_hours and not any(asked.pins):
-        state = search.run(state, watch, tell, BEFORE_PROOF)
-        watch.begin_search()
-        if not state.missing:
-            state, bound = _shown(state, search, walks, watch, seed)
-            tell(state)
-        if bound is not None and bound >= state.cost * (1 - 1e-9):
-            return maker.round(state, Ending.PROVED, bound)
-        watch.begin_search()
+    showing = Showing(search, watch, seed)
+    state = search.run(state, watch, tell, BEFORE_PROOF if showing.may_prove else BEFORE_BOUND)
+    watch.begin_search()
+    if not state.missing:
+        shown = showing.of(state)
+        state, bound = shown.state, shown.bound
+        tell(state)
+        if bound is not None and bound >= state.cost * (1 - SAME):
+            return maker.round(state, Ending.PROVED, state.cost)
+    watch.begin_search()
     state = search.run(state, watch, tell)
-    return maker.round(state, watch.ending or Ending.SETTLED, None if bound is None else min(bound, state.cost))
+    return maker.round(state, watch.ending or Ending.SETTLED, bound)
 
 
 def _unit(asked: Asked, walks: Walks) -> float:
@@ -116,22 +120,3 @@ def _one_by_one(asked: Asked, walks: Walks) -> list[list[Stops]]:
     empty = search.state([[] for _ in asked.people])
     filled = search.put_in([[] for _ in asked.people], list(empty.walks), set(range(len(asked.taps))))
     return [list(person) for person in filled.trips]
-
-
-def _shown(state: State, search: Search, walks: Walks, watch: Watch, seed: int) -> tuple[State, float | None]:
-    """Return the best round and a bound, where all trips that could be made can be listed."""
-    groups = None if watch.over(state.cost, 0) else loaded_groups(walks)
-    if groups is None:
-        return state, None
-    trips = tuple(tuple(tap + 1 for tap in stops) for person in state.trips for stops in person)
-    if any(len(trip) > groups.members.shape[1] for trip in trips):
-        return state, None
-    shown = show_trips(groups, trips, state.cost, watch, seed)
-    if shown is None:
-        return state, None
-    if shown.shorter is not None:
-        orders = [best_order(walks, tuple(sorted(place - 1 for place in trip))) for trip in shown.shorter]
-        better = search.state(some_round(walks.asked, orders))
-        if better.cost < state.cost:
-            state = better
-    return state, min(shown.lower_bound, state.cost)

@@ -27,7 +27,7 @@ class Groups:
     Attributes
     ----------
     members
-        Shape (g, `MOST_IN_GROUP`), places from 0 in rising order, filled up with the number of places.
+        Shape (g, most in a group), places from 0 in rising order, filled up with the number of places.
     places
         How many places there are.
     cost
@@ -44,8 +44,9 @@ class Groups:
 
     def find(self, trips: Trips) -> NDArray[np.intp]:
         """Return the number of the group of each trip, whose places count from 1; all must be there."""
-        digits = (self.places + 1) ** np.arange(MOST_IN_GROUP, dtype=np.int64)
-        wanted = np.full((len(trips), MOST_IN_GROUP), self.places, dtype=np.int64)
+        widest = self.members.shape[1]
+        digits = (self.places + 1) ** np.arange(widest, dtype=np.int64)
+        wanted = np.full((len(trips), widest), self.places, dtype=np.int64)
         for row, trip in zip(wanted, trips, strict=True):
             row[: len(trip)] = np.sort(trip) - 1
         keys = self.members.astype(np.int64) @ digits
@@ -89,26 +90,40 @@ def all_groups(cost: FloatArray, loads: NDArray[np.int64], capacity: int) -> Gro
     loads
         Shape (n,), of places 1 to n, which are counted from 0 in the groups.
     """
-    n = len(loads)
+    levels = all_sets(loads, capacity, MOST_IN_GROUP)
+    if levels is None:
+        return None
+    trips = _TripCosts(cost)
+    costs = [trips.of(level) for level in levels]
+    return Groups(filled(levels, len(loads), MOST_IN_GROUP), len(loads), np.concatenate([np.zeros(0), *costs]))
+
+
+def all_sets(loads: NDArray[np.int64], capacity: int, largest: int) -> list[IndexArray] | None:
+    """Return every set that one trip can hold by its size, each of shape (g, size), from one place on.
+
+    None where there are too many, or some hold more places than the largest may.
+    """
     level = np.flatnonzero(loads <= capacity).astype(np.int16)[:, None]
     weight = loads[level[:, 0]]
     levels = []
     count = 0
     while len(level):
         count += len(level)
-        if level.shape[1] > MOST_IN_GROUP or count > MOST_GROUPS:
+        if level.shape[1] > largest or count > MOST_GROUPS:
             return None
         levels.append(level)
         level, weight = _one_more(level, weight, loads, capacity, MOST_GROUPS - count)
-    trips = _TripCosts(cost)
-    members = np.full((count, MOST_IN_GROUP), n, dtype=np.int16)
-    costs = np.empty(count)
+    return levels
+
+
+def filled(levels: list[IndexArray], places: int, largest: int) -> IndexArray:
+    """Return all sets as rows of one length, filled up with the number of places."""
+    members = np.full((sum(map(len, levels)), largest), places, dtype=np.int16)
     at = 0
     for level in levels:
         members[at : at + len(level), : level.shape[1]] = level
-        costs[at : at + len(level)] = trips.of(level)
         at += len(level)
-    return Groups(members, n, costs)
+    return members
 
 
 def _one_more(

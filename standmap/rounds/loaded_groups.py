@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import math
 
 import numpy as np
 from numpy.typing import NDArray
 
 from standmap.rounds.asked import Asked
-from standmap.rounds.groups import MOST_IN_GROUP, Groups, all_groups
+from standmap.rounds.groups import Groups, all_sets, filled
 from standmap.rounds.problem import GRAMS_PER_KG, Aim
 from standmap.rounds.walks import Stops, Walks
 
 FloatArray = NDArray[np.float64]
 IndexArray = NDArray[np.intp]
+
+MOST_AT_STOPS = 8
+"""Trips of more stops than this are not listed."""
 
 AT_ONCE = 100_000
 """So many sets are looked at in one go."""
@@ -22,30 +25,38 @@ AT_ONCE = 100_000
 def loaded_groups(walks: Walks) -> Groups | None:
     """Return every set that one trip can hold with the cost of its best order, or None where there are too many.
 
-    Only for rounds in which trips are all alike (`Asked.single`), and loads grow at every stop or shrink at every stop:
-    then a trip is heaviest at its beginning or its end, whatever the order.
+    Where trips are not all alike (`Asked.single`), each is taken to begin and end wherever that costs least, walked by
+    whoever carries most: then no trip of a set costs less than is told. Only for loads that grow at every stop or
+    shrink at every stop: then a trip is heaviest at its beginning or its end, whatever the order.
     """
     asked = walks.asked
     taken, left = np.array(asked.taken_kg), np.array(asked.left_kg)
     grows = taken >= left
     if not (grows.all() or (~grows).all()):
         return None
-    room = asked.people[0].capacity_kg - asked.problem.can_kg
+    room = _most_kg(asked) - _least_kg(asked)
     loads = np.ceil(np.maximum(taken, left) * GRAMS_PER_KG - 1e-6).astype(np.int64)
     count = len(asked.taps)
-    listed = all_groups(np.zeros((count + 1, count + 1)), loads, int(room * GRAMS_PER_KG + 1e-6))
-    if listed is None:
+    levels = all_sets(loads, int(room * GRAMS_PER_KG + 1e-6), MOST_AT_STOPS)
+    if levels is None:
         return None
-    listed = _kept_together(listed, asked)
-    cost = np.empty(len(listed.cost))
-    sizes = (listed.members < count).sum(axis=1)
     best = _BestOrders(walks)
-    for size in range(1, MOST_IN_GROUP + 1):
-        rows = np.flatnonzero(sizes == size)
-        for first in range(0, len(rows), AT_ONCE):
-            part = rows[first : first + AT_ONCE]
-            cost[part] = best.costs(listed.members[part, :size].astype(np.intp))
-    return replace(listed, cost=cost)
+    costs = [
+        best.costs(level[first : first + AT_ONCE].astype(np.intp))
+        for level in levels
+        for first in range(0, len(level), AT_ONCE)
+    ]
+    listed = Groups(filled(levels, count, max(len(levels), 3)), count, np.concatenate([np.zeros(0), *costs]))
+    return _kept_together(listed, asked)
+
+
+def _most_kg(asked: Asked) -> float:
+    return max(person.capacity_kg for person in asked.people)
+
+
+def _least_kg(asked: Asked) -> float:
+    """Return what anybody carries at least beside what a trip holds."""
+    return min(asked.problem.can_kg, *(p.carrying_kg for p in asked.people if p.carrying_kg is not None), math.inf)
 
 
 def _kept_together(groups: Groups, asked: Asked) -> Groups:
@@ -66,15 +77,16 @@ class _BestOrders:
         asked = walks.asked
         problem = asked.problem
         self.aim = problem.aim
-        self.can = problem.can_kg
+        self.can = _least_kg(asked)
         offset = asked.first_tap
         minutes, metres = np.array(asked.minutes), np.array(asked.metres)
         ways = minutes if self.aim is Aim.TIME else metres
-        self.out, self.home = ways[0, offset:], ways[offset:, 0]
+        self.out = ways[[*asked.tanks, *asked.starts], offset:].min(axis=0)
+        self.home = ways[offset:, list(asked.tanks)].min(axis=1)
         self.leg = ways[offset:, offset:]
         self.taken, self.left = np.array(asked.taken_kg), np.array(asked.left_kg)
         self.service = np.array(asked.service_min) if self.aim is Aim.TIME else np.zeros(len(asked.taps))
-        most = asked.people[0].capacity_kg
+        most = _most_kg(asked)
         self.slow = np.array([walks.slowdown(k / 100) for k in range(int(most * 100) + 2)])
 
     def _weighed(self, way: FloatArray, load_kg: FloatArray) -> FloatArray:

@@ -149,13 +149,14 @@ class Walks:
         """Return what a person's walk costs: trips one after another, each emptied at the tank that costs least in all.
 
         Pins that do not hold, a load that is too heavy and a return after the latest finish make it infinite. Who may
-        not be back too late is taken home by the way that costs least in the unit of the aim.
+        not be back too late is taken home by the way that costs least in the unit of the aim; whoever serves nothing
+        goes home from where they stand, however late.
         """
         if not self._sound(person, trips):
             return NO_WALK
         found = self.as_given(person, trips)
         who, latest = self.asked.people[person], self.asked.problem.latest_min
-        if latest is not None and who.sets_out_min + found.minutes > latest + 1e-9:
+        if trips and latest is not None and who.sets_out_min + found.minutes > latest + 1e-9:
             return NO_WALK
         return found
 

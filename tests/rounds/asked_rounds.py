@@ -102,6 +102,12 @@ def cost_of(asked: Asked, plan: tuple[Trips, ...]) -> float:
     return sum(each)
 
 
+def minutes_of(asked: Asked, plan: tuple[Trips, ...]) -> list[float]:
+    """Return when each person is back who walks at all; only where minutes are made least."""
+    each = [_person(asked, person, trips) for person, trips in enumerate(plan)]
+    return [p.sets_out_min + c for p, c in zip(asked.people, each, strict=True) if c > 0]
+
+
 def _person(asked: Asked, person: int, trips: Trips) -> float:
     who = asked.people[person]
     start = asked.starts[person]
