@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from standmap.cli.options import JsonOption, StandArgument
+from standmap.cli.options import JsonOption
 from standmap.cli.terminal import emit_json, note, say, stoppable
 
 if TYPE_CHECKING:
@@ -26,7 +26,12 @@ def add_to(app: typer.Typer) -> None:
 
 
 def follow(
-    file: StandArgument,
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="FILE", help="The stand, a GeoPackage; not needed to list the ports.", show_default=False
+        ),
+    ] = None,
     *,
     port: Annotated[str | None, typer.Option("--port", metavar="PORT", help="Serial port, or 'list'.")] = None,
     baud: Annotated[int | None, typer.Option("--baud", help="Its rate; the usual ones are tried without it.")] = None,
@@ -47,11 +52,14 @@ def follow(
     as_json: JsonOption = False,
 ) -> None:
     """Follow a receiver. Watch your footing, not the screen."""
+    from standmap.errors import UserError
     from standmap.jobs.receiver import Receiver
 
     if port == "list":
         _list_ports(as_json=as_json)
         return
+    if file is None:
+        raise UserError("no stand is named", "name one, such as wood.gpkg ('--port list' alone lists the ports)")
     source = _source(port, baud, tcp, replay, speed, other_machines=other_machines)
     _check(within, seconds)
     from standmap.jobs.opening import open_stand
@@ -117,7 +125,7 @@ class _Watched:
         self.still: list[NmeaFix] = []
         self.settled: tuple[Settled, Spot] | None = None
         self.done = False
-        self._said = ""
+        self.state = ""
         self._said_of_place = ""
 
     def hear(self, fixes: list[NmeaFix]) -> None:
@@ -143,8 +151,8 @@ class _Watched:
 
     def say_state(self, words: str) -> None:
         """Say beside the answer how things stand, when that has changed."""
-        if words != self._said:
-            self._said = words
+        if words != self.state:
+            self.state = words
             note(words)
 
 
@@ -201,7 +209,7 @@ def _answer(
     from standmap.jobs.live import keep_track, near, spot_of, take_position
 
     if not watched.fixes:
-        raise NothingToDo(f"there was no fix: {receiver.heard().words}")
+        raise NothingToDo(f"there was no fix: {watched.state or receiver.heard().words}")
     last = spot_of(watched.fixes[-1])
     answer: dict[str, object] = {
         "fixes": len(watched.fixes),

@@ -101,7 +101,7 @@ def run(arguments: list[str]) -> int:
         note(one_line(f"standmap: {error}"))
         return BAD_INPUT
     except TyperException as error:
-        note(one_line(f"standmap: {error.format_message()}; see 'standmap --help'"))
+        note(one_line(f"standmap: {error.format_message().rstrip('.')}; see 'standmap --help'"))
         return BAD_INPUT
     except (BrokenPipeError, SystemExit):  # the reader of our output has gone; there is nobody to tell
         _write_no_more()

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +19,12 @@ from standmap.jobs.bring_trees import Taken
 from standmap.jobs.bring_walks import Likely, Meant, which_tree
 from standmap.stand.tree import LonLat, Tree
 from standmap.stand.walks import FloatArray
+
+if TYPE_CHECKING:
+    from standmap.survey.stops import FoundStop
+
+CHI2_95 = -2 * math.log(0.05)
+"""95 % quantile of chi-square with two degrees of freedom."""
 
 TAKE_OR_LEAVE = (Verb.ACCEPT, Verb.IGNORE)
 NEW_TREE = (Verb.ACCEPT, Verb.MERGE, Verb.IGNORE)
@@ -129,6 +137,9 @@ class _Describer:
             fate, why = Fate.DOUBTFUL, self._close[tree.key]
         elif meant is not None and not meant.sure:
             fate, why = Fate.DOUBTFUL, which_tree(meant)
+        elif meant is not None and _speaks_against(stop, meant):
+            why = f"{tree.name} is pinned {meant.away_m:.1f} m away and stays there; unpin it to let adjusting move it"
+            fate = Fate.DOUBTFUL
         item = Item(
             id=taken.id,
             kind=Kind.STOP,
@@ -212,6 +223,15 @@ class _Describer:
             tree_name=tree.name,
             tree_at=tree.at,
         )
+
+
+def _speaks_against(stop: FoundStop, meant: Meant) -> bool:
+    """Return whether a stop at a pinned tree lies further off than its error lets it, once in twenty stops."""
+    tree = meant.tree
+    if not tree.pinned:
+        return False
+    own_m2 = (stop.var_e_m2 + stop.var_n_m2) / 2 - stop.shared_m2
+    return meant.away_m**2 > CHI2_95 * (max(own_m2, 0.01) + (tree.sigma_m or 0.0) ** 2)
 
 
 def _kind(found: Found) -> Kind:

@@ -226,3 +226,21 @@ def test_a_stop_that_waited_may_become_a_tree_of_its_own(stand_file: StandFile, 
     names = {t.key: t.name for t in stand_file.stand().trees}
     assert sorted(names.values()) == ["B1", "B2", "P1", "P2"]
     assert [names[s.tree_key or ""] for s in sorted(stand_file.rows(Stop), key=lambda s: s.from_at)] == ["P2", "P1"]
+
+
+def test_a_stop_that_speaks_against_a_pinned_tree_is_asked_and_nothing_moves(
+    stand_file: StandFile, write: Write
+) -> None:
+    bring(stand_file, [write("trees.csv", trees_at(0, 40, 80, 120, 160))], BringOptions(), NOW)
+    pinned = [stand_file.stand().tree(name) for name in ("B2", "B3")]
+    with stand_file.writing("pin", NOW) as writing:
+        for tree in pinned:
+            writing.change(tree, pinned=True, var_e_m2=0.01, var_n_m2=0.01, cov_en_m2=0.0)
+    before = stand_file.stand().trees
+    walk = write("walk.gpx", walk_text(0, 40, 83.5, 120, 160))
+    found = {i.tree_name: i for i in asked(stand_file, walk)}
+    assert (found["B2"].fate, found["B2"].why) == (Fate.MATCHED, "")
+    assert (found["B3"].fate, found["B3"].default) == (Fate.DOUBTFUL, Verb.ACCEPT)
+    assert "B3 is pinned" in found["B3"].why
+    bring(stand_file, [walk], BringOptions(), NOW)
+    assert stand_file.stand().trees == before

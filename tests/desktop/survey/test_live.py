@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import socket
 import threading
@@ -14,10 +15,10 @@ import pytest
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
-from standmap.jobs.opening import open_stand
+from standmap.jobs.opening import new_stand, open_stand
 from standmap.jobs.preferences import read_last_receiver
 from standmap.jobs.receiver import Receiver
-from standmap.jobs.receiver_sources import Source
+from standmap.jobs.receiver_sources import Port, Source
 from standmap.stand.sights import Origin, TakenPosition
 from standmap.stand.walks import Walk
 from tests.desktop.survey.survey_bench import Bench
@@ -221,3 +222,32 @@ def test_a_serial_port_is_followed(bench: Bench, qtbot: QtBot, tree_at: tuple[st
     finally:
         os.close(ours)
         os.close(theirs)
+
+
+def test_where_you_stand_is_shown_on_an_empty_stand_too(qtbot: QtBot, tmp_path: Path, bench: Bench) -> None:
+    path, log = tmp_path / "empty.gpkg", tmp_path / "morning.log"
+    new_stand(path)
+    bench.open(qtbot, path)
+    qtbot.waitUntil(lambda: bench.desk.path == path and bench.desk.seen is not None, timeout=LONG_MS)
+    assert bench.desk.seen is not None
+    assert bench.desk.seen.frame is None
+    log.write_bytes(standing(MORNING, 26.05, 58.318, 10, noise_m=0.5))
+    follow(qtbot, bench, "replay", str(log))
+    live = bench.page.live
+    qtbot.waitUntil(lambda: "has come to its end" in live.sheet.state.text(), timeout=LONG_MS)
+    assert live.overlay is not None
+    assert live.overlay in bench.canvas.scene.overlays
+    assert math.hypot(*live.overlay.at) < 5  # metres from the first fix
+    (label,) = live.overlay.labels(bench.canvas.camera)
+    assert 0 < label.x < bench.canvas.width()
+    assert 0 < label.y < bench.canvas.height()
+
+
+def test_that_there_is_no_port_is_said(bench: Bench) -> None:
+    sheet = bench.page.live.sheet
+    bench.page.live.begin()
+    sheet.show_ports(())
+    assert sheet.no_port.isVisible()
+    assert sheet.no_port.text().startswith("no port found")
+    sheet.show_ports([Port("/dev/ttyX", "a receiver")])
+    assert not sheet.no_port.isVisible()

@@ -35,6 +35,7 @@ from standmap.jobs.receiver import Heard, Receiver, ReceiverState
 from standmap.jobs.receiver_sources import ReplaySource, SerialSource, Source, serial_ports, tcp_source
 from standmap.jobs.trees_by_hand import DoubtfulPositionError, next_tree_name
 from standmap.stand.walks import Walk
+from standmap.survey.frame import WorkingFrame
 from standmap.survey.settling import Settled
 
 ASK_MS = 250
@@ -80,6 +81,7 @@ class LiveFollowing(QObject):
         self._settled: tuple[Settled, Spot] | None = None
         self._near: list[Near] = []
         self._spot: Spot | None = None
+        self._frame: WorkingFrame | None = None
         self._asked_about: Exception | None = None
         self._sure = False
         self._state = ReceiverState.STOPPED
@@ -189,7 +191,7 @@ class LiveFollowing(QObject):
             self.receiver.stop(wait_s=0)  # its thread lets the port go by itself
         self.receiver = None
         self._clock.stop()
-        self._still, self._settled, self._spot, self._near = None, None, None, []
+        self._still, self._settled, self._spot, self._near, self._frame = None, None, None, [], None
         self.overlay = None
         self._set_map()
         self._tell()
@@ -227,16 +229,20 @@ class LiveFollowing(QObject):
     def _draw(self, *, fresh: bool) -> None:
         seen = self._desk.seen
         spot = self._settled[1] if self._settled is not None else self._spot
-        if spot is None or seen is None or seen.frame is None or self._canvas.frame is None:
+        if spot is None or seen is None:
             return
+        if seen.frame is None and self._frame is None:
+            self._frame = WorkingFrame(*spot.at)  # an empty stand is looked at about where the person is
+        frame = seen.frame or self._frame
+        assert frame is not None  # noqa: S101 - one of the two, for the type checker
         if self.overlay is None:
             self.overlay = LiveOverlay(self._desk.settings.text_size_percent / 100)
             self._set_map()
-            self.overlay.show(spot, seen.frame, fresh=fresh)
+            self.overlay.show(spot, frame, fresh=fresh)
             x, y = self.overlay.at
             if x == x and y == y and not self.sheet.isHidden():  # not NaN: it lies within reach
                 self._canvas.centre_on(x, y)
-        self.overlay.show(spot, seen.frame, fresh=fresh)
+        self.overlay.show(spot, frame, fresh=fresh)
         self._canvas.update()
 
     def _tell(self) -> None:
