@@ -9,6 +9,7 @@ from itertools import groupby
 
 from standmap.jobs.judge_one import judge_one
 from standmap.jobs.mark import plans_of
+from standmap.jobs.next_place import NextPlace, next_place
 from standmap.jobs.readiness import Answer, readiness
 from standmap.rules.ground import GroundContext, ground_context
 from standmap.rules.judgement import Reason, Verdict
@@ -87,6 +88,8 @@ class TreeFacts:
         Newest first.
     marked
         Holes it is marked for in the season, 0 where it is not.
+    place
+        Where the next hole has most room.
     """
 
     tree: Tree
@@ -105,6 +108,7 @@ class TreeFacts:
     seasons: tuple[SeasonFacts, ...]
     holes: tuple[HoleFacts, ...]
     marked: int
+    place: NextPlace
 
 
 def tree_facts(
@@ -154,6 +158,7 @@ def tree_facts(
         seasons=seasons_of(stand, holes),
         holes=holes,
         marked=plan.holes if plan is not None else 0,
+        place=next_place(stand, tree, date(season, 12, 31), rules),
     )
 
 

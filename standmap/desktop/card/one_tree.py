@@ -9,7 +9,9 @@ from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from standmap.desktop.card.dial import Dial
 from standmap.desktop.card.stem_disc import StemDisc
-from standmap.desktop.card.wording import about, fact_lines, hole_line, rule_line, season_line
+from standmap.desktop.card.stem_unrolled import StemUnrolled
+from standmap.desktop.card.unrolled_view import unrolled_view
+from standmap.desktop.card.wording import about, fact_lines, hole_line, place_line, rule_line, season_line
 from standmap.desktop.kit import button, caution_line, clear, fact_row, hairline, label, second, source_line
 from standmap.desktop.theme import Theme
 from standmap.desktop.words import said, tr
@@ -110,10 +112,23 @@ class Record(QWidget):
         self._facts = _column(2)
         self.caption = second("")
         self.disc = StemDisc(theme)
+        self.sheet = second(tr("stem unrolled; grey: wood that old holes left without sap"))
+        self.unrolled = StemUnrolled(theme)
+        self.place = second("")
+        self.place_source = source_line(tr("a model of the wood that old holes left without sap, by a published ratio"))
         self._loose = _column(2)
         self._seasons = _column(4)
         self._stem_line, self._season_line = hairline(), hairline()
-        stem = (self._stem_line, self.caption, self.disc, self._loose)
+        stem = (
+            self._stem_line,
+            self.caption,
+            self.disc,
+            self._loose,
+            self.sheet,
+            self.unrolled,
+            self.place,
+            self.place_source,
+        )
         for part in (hairline(), self._facts, *stem, self._season_line, self._seasons):
             down.addWidget(part)
 
@@ -131,6 +146,12 @@ class Record(QWidget):
         loose = [source_line(hole_line(hole, units, this_season)) for hole in view.loose]
         _fill(self._loose, loose)
         self._loose.setVisible(bool(loose))
+        told = place_line(facts.place, units)
+        self.unrolled.show_stem(unrolled_view(girth, facts.holes, facts.place), told, units, theme)
+        self.sheet.setVisible(self.unrolled.view is not None)
+        self.place.setText(told)
+        for part in (self.place, self.place_source):
+            part.setVisible(bool(told))
         rows = [_season(str(row.season), season_line(row, units, this_season)) for row in facts.seasons]
         _fill(self._seasons, rows or [second(tr("no hole on record"))])
 

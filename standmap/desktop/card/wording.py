@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from standmap.desktop.words import day_text, said, tr, tr_n
 from standmap.jobs.moving_records import Single, day_of_record
+from standmap.jobs.next_place import NextPlace
 from standmap.jobs.tree_facts import HoleFacts, SeasonFacts, TreeFacts
 from standmap.rules.judgement import Reason
 from standmap.stand.records import Media
@@ -83,6 +86,21 @@ def side_text(side_deg: float) -> str:
         tr("south"), tr("south-west"), tr("west"), tr("north-west"),
     )  # fmt: skip
     return tr("{side} ({degrees}°)", side=names[round(side_deg / 45) % SIDES], degrees=f"{side_deg:.0f}")
+
+
+def place_line(place: NextPlace, units: UnitsShown) -> str:
+    """Return where the next hole has most room; nothing for a stem never opened or of which too little is noted."""
+    if place.full:
+        return tr("no place left keeps clear of old holes")
+    room = place.room
+    if room is None or math.isinf(room.clearance_mm):
+        return ""
+    return tr(
+        "most room for the next hole: {height} up, {side}, {clear} from the nearest",
+        height=units.height(room.height_mm),
+        side=side_text(room.side_deg % 360),
+        clear=units.height(room.clearance_mm),
+    )
 
 
 def hole_line(hole: HoleFacts, units: UnitsShown, this_season: int) -> str:
