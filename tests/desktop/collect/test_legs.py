@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from standmap.desktop.pages.collect.legs import ASIDE_PX, Lines, legs_of, number_places
+from standmap.desktop.pages.collect.legs import ARROW_AT, ASIDE_PX, Lines, legs_of, number_places
 
 FloatArray = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ def test_a_round_draws_itself_from_its_start() -> None:
 def test_the_arrow_stands_on_the_longest_stretch_and_points_along() -> None:
     line = np.array([[0, 0], [10, 0], [10, 60]], float)
     (arrow,) = Lines([[line]]).on_screen(same, 0, 0).arrows
-    assert arrow == pytest.approx((10 - ASIDE_PX, 30, np.pi / 2), abs=2)
+    assert arrow == pytest.approx((10 - ASIDE_PX, 60 * ARROW_AT, np.pi / 2), abs=2)
     assert len(Lines([[np.array([[0, 0], [10, 0]], float)]]).on_screen(same, 0, 0).arrows) == 0
 
 

@@ -169,10 +169,10 @@ class Whole:
         self.qtbot.mouseMove(self.window.canvas, at)
         self.qtbot.mouseClick(self.window.canvas, Qt.MouseButton.LeftButton, held, at)
 
-    def undo_all(self) -> int:
-        """Press Ctrl+Z until nothing is left; return how often that was."""
+    def undo_all(self, until: str | None = None) -> int:
+        """Press Ctrl+Z until nothing, or this step, is left; return how often that was."""
         count = 0
-        while self.seen.undo_label is not None:
+        while self.seen.undo_label != until:
             before = self.desk.seen
             self.window.canvas.setFocus()
             self.key(Qt.Key.Key_Z, CTRL)

@@ -127,7 +127,8 @@ class AskMore(QWidget):
             self.heads.append(head)
             self._names.append(name)
             sheets.append(sheet)
-        down.addWidget(side_by_side(*self.heads, stretch=False))
+        for few in (self.heads[:3], self.heads[3:]):  # all in one line would be too wide in larger type
+            down.addWidget(side_by_side(*few, stretch=False))
         for sheet in sheets:
             down.addWidget(sheet)
         self._sheets = sheets

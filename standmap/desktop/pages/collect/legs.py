@@ -17,6 +17,8 @@ ASIDE_PX = 2.5
 """Lines run this far to the right of the way, so that a way walked in both directions shows as two lines."""
 
 LEAST_FOR_ARROW_PX = 26.0
+ARROW_AT = 0.6
+"""How far along its stretch an arrow stands: past the middle, so that there and back on one way do not cross."""
 
 DIRECTIONS = 16
 """So many places round a stop are tried for its number."""
@@ -134,7 +136,7 @@ class Lines:
     def _arrows(
         self, points: FloatArray, inside: NDArray[np.bool_], seen: NDArray[np.bool_]
     ) -> tuple[FloatArray, NDArray[np.intp]]:
-        """Return one arrow a leg, in the middle of its longest straight stretch, and its leg; none for a short leg."""
+        """Return one arrow a leg, on its longest straight stretch, and its leg; none for a short leg."""
         step = np.diff(points, axis=0)
         length = np.where(inside, np.hypot(*step.T), 0.0)
         whole = np.bincount(self._leg[:-1], weights=length, minlength=len(seen))
@@ -142,8 +144,8 @@ class Lines:
         longest = order[np.searchsorted(self._leg[:-1][order], np.arange(len(seen)))]
         legs = np.flatnonzero(seen & (whole >= LEAST_FOR_ARROW_PX))
         longest = longest[legs]
-        middle = (points[longest] + points[longest + 1]) / 2
-        return np.column_stack([middle, np.arctan2(step[longest, 1], step[longest, 0])]), legs
+        places = points[longest] + ARROW_AT * (points[longest + 1] - points[longest])
+        return np.column_stack([places, np.arctan2(step[longest, 1], step[longest, 0])]), legs
 
 
 def _aside(points: FloatArray, leg: NDArray[np.intp], by_px: float = ASIDE_PX) -> FloatArray:
