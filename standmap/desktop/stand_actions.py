@@ -60,6 +60,13 @@ def stand_actions(window: Window) -> list[Action]:
             words=tr("rule set figures girth rest"),
         ),
         Action(
+            "stand.rotation",
+            tr("plan the coming seasons..."),
+            lambda: rotation(window),
+            enabled=is_open,
+            words=tr("rotation rest years which trees when"),
+        ),
+        Action(
             "settings", tr("settings..."), lambda: settings(window), "Ctrl+,", words=tr("units look language text size")
         ),
         Action("stand.close", tr("close the stand"), desk.close_stand, "Ctrl+W", enabled=is_open),
@@ -123,6 +130,13 @@ def rules(window: Window) -> None:
     from standmap.desktop.dialogs.rules_dialog import RulesDialog
 
     RulesDialog(window.desk, window).open()
+
+
+def rotation(window: Window) -> None:
+    """Show the coming seasons beside the map."""
+    from standmap.desktop.dialogs.rotation_dialog import RotationDialog
+
+    RotationDialog(window.desk, window).show()
 
 
 def settings(window: Window) -> None:

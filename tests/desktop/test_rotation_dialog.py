@@ -1,0 +1,113 @@
+"""The coming seasons in the window: planned, looked at on the map, marked; what binds is said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from pytestqt.qtbot import QtBot
+
+from standmap.cli.main import run
+from standmap.desktop.desk import Desk
+from standmap.desktop.dialogs.rotation_dialog import RotationDialog
+from standmap.desktop.stand_actions import rotation
+from standmap.desktop.window import Window
+from standmap.jobs.mark import plans_of
+from standmap.settings import Settings
+
+PATIENCE_MS = 30_000
+TREES = "name,lon,lat,species,girth_mm,date,soundness\n" + "".join(
+    f"B{k},{27.6 + k * 0.0001:.4f},61.9,Betula pendula,900,2025-09-01,sound\n" for k in range(8)
+)
+
+
+@pytest.fixture
+def window(qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Window]:
+    monkeypatch.setenv("STANDMAP_TODAY", "2026-03-28")
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "trees.csv").write_text(TREES)
+    assert run(["new", "wood.gpkg"]) == 0
+    assert run(["bring", "wood.gpkg", "trees.csv"]) == 0
+    made = Window(Desk(Settings(motion="less")))
+    qtbot.addWidget(made)
+    made.show()
+    with qtbot.waitSignal(made.desk.stand_opened, timeout=PATIENCE_MS):
+        made.desk.open_stand(tmp_path / "wood.gpkg")
+    qtbot.waitUntil(lambda: not made.desk.busy, timeout=PATIENCE_MS)
+    yield made
+    made.desk.close_stand()
+
+
+@pytest.fixture
+def dialog(window: Window) -> RotationDialog:
+    rotation(window)
+    found = window.findChild(RotationDialog)
+    assert isinstance(found, RotationDialog)
+    return found
+
+
+def planned(qtbot: QtBot, dialog: RotationDialog) -> None:
+    QTest.mouseClick(dialog.plan_button, Qt.MouseButton.LeftButton)
+    assert not dialog.plan_button.isEnabled()
+    qtbot.waitUntil(dialog.plan_button.isEnabled, timeout=PATIENCE_MS)
+
+
+def test_a_plan_is_looked_at_and_its_first_season_marked(qtbot: QtBot, window: Window, dialog: RotationDialog) -> None:
+    dialog.years.edit.selectAll()
+    QTest.keyClicks(dialog.years.edit, "4")
+    planned(qtbot, dialog)
+    assert dialog.told.text() == "84.0 L or more a season; no better plan exists"
+    cells = [dialog.table.item(row, 0) for row in range(dialog.table.rowCount())]
+    rows = [cell.text() for cell in cells if cell is not None]
+    assert rows == ["2026", "2027", "2028", "2029"]
+    dialog.table.setFocus()
+    dialog.table.selectRow(1)
+    assert dialog.planned is not None
+    assert window.desk.season == 2027
+    assert set(window.desk.chosen) == {tree.key for tree, _ in dialog.planned.seasons[1].trees}
+    assert dialog.mark_button.text() == "mark 2 trees for 2026"
+    QTest.mouseClick(dialog.mark_button, Qt.MouseButton.LeftButton)
+    first = {tree.key for tree, _ in dialog.planned.seasons[0].trees}
+
+    def marked() -> bool:
+        seen = window.desk.seen
+        return seen is not None and set(plans_of(seen.plans, 2026)) == first
+
+    qtbot.waitUntil(marked, timeout=PATIENCE_MS)
+
+
+def test_what_cannot_be_had_is_said_with_what_binds(qtbot: QtBot, dialog: RotationDialog) -> None:
+    dialog.years.edit.setText("4")
+    QTest.keyClicks(dialog.litres.edit, "200 L")
+    QTest.keyClick(dialog.litres.edit, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: dialog.planned is not None, timeout=PATIENCE_MS)
+    texts = [dialog.more.itemAt(k).widget().text() for k in range(dialog.more.count())]  # type: ignore[union-attr]
+    assert "200 L a season cannot be had" in texts
+    assert "without the rest of 4 years: 210 L" in texts
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "why"),
+    [
+        ("years", "99", "99 seasons are out of bounds; choose 1 to 40"),
+        ("litres", "-3", "-3 is out of bounds; write more than 0"),
+        ("growth", "90", "90 is out of bounds; choose 0 to 40 mm"),
+    ],
+)
+def test_what_cannot_be_asked_is_said_beside_its_field(dialog: RotationDialog, field: str, text: str, why: str) -> None:
+    asked = getattr(dialog, field)
+    asked.edit.selectAll()
+    QTest.keyClicks(asked.edit, text)
+    QTest.mouseClick(dialog.plan_button, Qt.MouseButton.LeftButton)
+    assert asked.wrong.text() == why
+    assert dialog.planned is None
+    assert dialog.plan_button.isEnabled()
+
+
+def test_it_closes_with_the_stand(qtbot: QtBot, window: Window, dialog: RotationDialog) -> None:
+    window.desk.close_stand()
+    qtbot.waitUntil(lambda: window.findChild(RotationDialog) is None, timeout=PATIENCE_MS)
+    del dialog
