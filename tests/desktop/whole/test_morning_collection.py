@@ -32,10 +32,15 @@ def recorded_by_command(stand: Path, order: list[str], tmp_path: Path) -> None:
 
 
 def same_rows_but_the_source(ours: Path, theirs: Path) -> None:
-    """Compare all rows; a table that was read leaves its name behind, a grid that was typed does not."""
+    """Compare all rows; a table that was read leaves its name behind, a grid that was typed does not.
+
+    The walk given out is compared but for the moment at which it was.
+    """
     one, two = bare_rows(ours), bare_rows(theirs)
     (table,) = [row for row in two.pop("source") if "returns.csv" in row]
     one.pop("source")
+    for rows_of in (one, two):  # both gave the walk out, each at its own moment
+        rows_of["planned_walk"] = [(*row[:2], *row[3:]) for row in rows_of["planned_walk"]]
     for name, rows in two.items():
         expected = sorted((tuple(None if cell == table else cell for cell in row) for row in rows), key=repr)
         assert one[name] == expected, name
@@ -71,7 +76,7 @@ def test_with_the_mouse(
     whole.until(lambda: page.planning.stage is Stage.PLANNED)
     told = planned_by_command(theirs, other, capsys)
     assert page.planning.planned is not None
-    assert round_json(page.planning.planned) == told
+    assert round_json(page.planning.planned) == told | {"walk": None}
     assert [row.name for row in page.walk.model.rows if not row.is_trip] == order_of(other)
     whole.press(page.save_button)
     whole.until(lambda: any(text.endswith(f"are in {mine}") for _, text in whole.told))
@@ -121,7 +126,7 @@ def test_by_keyboard_alone(
     assert page.walk.list.hasFocus()
     told = planned_by_command(theirs, other, capsys)
     assert page.planning.planned is not None
-    assert round_json(page.planning.planned) == told
+    assert round_json(page.planning.planned) == told | {"walk": None}
     whole.key(Qt.Key.Key_S, CTRL)
     whole.until(lambda: any(text.endswith(f"are in {mine}") for _, text in whole.told))
     for name in WALK_FILES:

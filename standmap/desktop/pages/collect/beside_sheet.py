@@ -14,6 +14,7 @@ from standmap.desktop.kit import button, caution_line, clear, fact_row, heading,
 from standmap.desktop.list_box import ListBox
 from standmap.desktop.pages.collect.ask_more import named
 from standmap.desktop.pages.collect.beside_overlays import TrackOverlay
+from standmap.desktop.pages.collect.name_label import NameLabel
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.trip_lines import AnyWalk
 from standmap.desktop.pages.collect.wording import duration, long_day
@@ -180,13 +181,12 @@ class BesideSheet(OverSheet):
             grid.addWidget(label(title, "source", wrap=False), 0, column, side)
         for number, stop in enumerate(walked.stops, start=1):
             for column, text in enumerate(self._cells(stop, with_sap=with_sap)):
-                cell = label(text, "second" if column in (0, 2) else "text", wrap=column == 1)
                 if column == 1:
-                    cell.setToolTip(text)
-                    grid.addWidget(cell, number, column)
-                else:
-                    right = Qt.AlignmentFlag.AlignRight
-                    grid.addWidget(cell, number, column, right if column else Qt.AlignmentFlag.AlignLeft)
+                    grid.addWidget(NameLabel(text), number, column)
+                    continue
+                cell = label(text, "second" if column in (0, 2) else "text", wrap=False)
+                side = Qt.AlignmentFlag.AlignRight if column else Qt.AlignmentFlag.AlignLeft
+                grid.addWidget(cell, number, column, side)
         return sheet
 
     def _cells(self, stop: WalkedStop, *, with_sap: bool) -> tuple[str, str, str, str, str]:

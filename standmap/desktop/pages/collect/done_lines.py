@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QGridLayout, QWidget
 from standmap.desktop.desk import Desk
 from standmap.desktop.kit import label, set_error_mark
 from standmap.desktop.pages.collect.done_state import FIGURES, IN_ORDER, TypedStop
+from standmap.desktop.pages.collect.name_label import NameLabel
 from standmap.desktop.pages.collect.returns_sheet import Cell
 from standmap.desktop.words import tr
 from standmap.jobs.walk_done import DoneRow
@@ -38,8 +39,7 @@ class DoneLine(QObject):
         self.row = row
         self.typed = typed
         self.stops: list[QWidget] = []
-        self.name = label(row.name)
-        self.name.setToolTip(row.name)
+        self.name = NameLabel(row.name)
         self.told = label("", "error")
         self.told.hide()
 

@@ -84,6 +84,7 @@ class HereSheet(OverSheet):
             if s.tree.key in self.boxes:
                 continue
             box = QCheckBox(f"{s.order} · {called(s.tree.name, s.hole_number)}")
+            box.setToolTip(box.text())
             box.setChecked(s.tree.key in before | told)
             box.toggled.connect(lambda _: self._count())
             self.boxes[s.tree.key] = box

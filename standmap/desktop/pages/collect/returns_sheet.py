@@ -6,7 +6,7 @@ from datetime import date
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QLineEdit, QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
 from standmap.desktop.kit import (
@@ -20,6 +20,7 @@ from standmap.desktop.kit import (
     set_error_mark,
     side_by_side,
 )
+from standmap.desktop.pages.collect.name_label import NameLabel
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.returns_state import Checked, ReturnsTyped, total_line
 from standmap.desktop.pages.collect.wording import long_day
@@ -194,9 +195,7 @@ class ReturnsSheet(OverSheet):
         line = self.lines[key] = Line(name, self.units.volume_unit)
         self._tree_of[key] = tree_key
         line.amount.setFixedWidth(round(AMOUNT_PX * self._desk.settings.text_size_percent / 100))
-        named: QLabel = label(name, "text")
-        named.setToolTip(name)
-        grid.addWidget(named, at, 0)
+        grid.addWidget(NameLabel(name), at, 0)
         grid.addWidget(label(expected, "second", wrap=False), at, 1, Qt.AlignmentFlag.AlignRight)
         grid.addWidget(line.amount, at, 2)
         grid.addWidget(line.note, at, 3)
