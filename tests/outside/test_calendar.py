@@ -70,11 +70,11 @@ def test_every_line_and_component_is_as_the_standard_asks(entries: list[Entry]) 
         said = next(line for line in own.split("\n") if line.startswith("DESCRIPTION:"))
         assert unescaped(said.removeprefix("DESCRIPTION:")) == entry.description
     read = icalendar.Calendar.from_ical(content)
-    for event, entry in zip(read.walk("VEVENT"), entries, strict=True):
-        assert str(event["uid"]) == entry.uid
-        assert event.decoded("dtstart") == entry.day
-        assert str(event["summary"]) == " ".join(entry.summary.split())[:MOST_NAME]
-        assert event.decoded("dtstamp") == NOW
+    for component, entry in zip(read.walk("VEVENT"), entries, strict=True):
+        assert str(component["uid"]) == entry.uid
+        assert component.decoded("dtstart") == entry.day
+        assert str(component["summary"]) == " ".join(entry.summary.split())[:MOST_NAME]
+        assert component.decoded("dtstamp") == NOW
 
 
 def test_a_later_writing_is_the_newer_one_of_the_same_entry() -> None:
@@ -84,7 +84,7 @@ def test_a_later_writing_is_the_newer_one_of_the_same_entry() -> None:
         for now in (NOW, NOW + timedelta(hours=1))
     )
     assert str(first["uid"]) == str(again["uid"])
-    assert int(first["sequence"]) < int(again["sequence"]) < 2**31
+    assert first.decoded("sequence") < again.decoded("sequence") < 2**31
 
 
 def test_nothing_due_is_no_calendar_at_fault() -> None:
