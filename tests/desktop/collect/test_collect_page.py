@@ -322,6 +322,9 @@ def test_everything_can_be_found_by_name(window: Window, planned: CollectPage) -
     assert {"collect.go", "collect.files", "collect.returns", "collect.to_trip_2", "collect.first"} <= {
         action.id for action in here
     }
+    assert {f"collect.{name}" for name in ("for_tapping", "tank", "here", "from_phone", "given", "beside", "kit")} <= {
+        action.id for action in here
+    }
     assert window.actions_list.get("collect.files").enabled()
     assert not window.actions_list.get("collect.best").enabled()
     assert not window.actions_list.get("collect.earlier").enabled()

@@ -12,6 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog, QLabel, QPushButton
 from pytestqt.qtbot import QtBot
 
+from standmap.cli.main import run as command
 from standmap.desktop.desk import Desk
 from standmap.desktop.pages.collect import planning as planning_room
 from standmap.desktop.pages.collect.beside_overlays import TrackOverlay
@@ -169,6 +170,22 @@ def test_pasted_text_is_taken_and_what_is_no_returns_file_is_refused(
     QTest.keyClick(phone.store_button, Qt.Key.Key_Space)
     idle(qtbot, window)
     assert litres(window) == {given.stops[0].hole_key: (1500.0, False)}
+
+
+def test_a_stand_that_changed_meanwhile_is_asked_again(
+    qtbot: QtBot, window: Window, planned: CollectPage, given: GivenWalk, tmp_path: Path
+) -> None:
+    phone, path = (
+        planned.home.phone,
+        returns_file(tmp_path / "r.txt", given, [entry(given.stops[0], AT, given="1.5", unit="l")]),
+    )
+    planned.lay(phone)
+    phone.look_at(path)
+    qtbot.waitUntil(lambda: phone.proposal is not None, timeout=PATIENCE_MS)
+    assert command(["record", str(window.desk.path), str(path)]) == 0  # somebody else takes the very same file
+    qtbot.waitUntil(lambda: phone.proposal is not None and phone.proposal.same == 1, timeout=PATIENCE_MS)
+    assert not phone.store_button.isEnabled()
+    assert "all of this is written down already" in texts(phone)
 
 
 # Ran over

@@ -18,6 +18,7 @@ from standmap.desktop.pages.collect.name_label import NameLabel
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.trip_lines import AnyWalk
 from standmap.desktop.pages.collect.wording import duration, long_day
+from standmap.desktop.seen import Seen
 from standmap.desktop.words import said, tr, tr_n
 from standmap.jobs.given_walk import GivenWalk
 from standmap.jobs.planned_round import Purpose
@@ -34,6 +35,8 @@ class BesideSheet(OverSheet):
         self.walk: GivenWalk | None = None
         self.walked: WalkedRound | None = None
         self._path: Path | None = None
+        self._seen: Seen | None = None
+        """The stand against which the track was held."""
         self._course: Course | None = None
         self.heading = heading(tr("Beside the plan"))
         self.about = second("")
@@ -89,7 +92,7 @@ class BesideSheet(OverSheet):
         seen, walk = self._desk.seen, self.walk
         if seen is None or walk is None:
             return
-        self._path = path
+        self._path, self._seen = path, seen
         collector: int | None = self.whose.currentData()
 
         def look(_: object) -> tuple[WalkedRound, Collected]:
@@ -127,7 +130,9 @@ class BesideSheet(OverSheet):
         return (TrackOverlay(self._course, self._desk.settings.text_size_percent / 100),)
 
     def tell(self) -> None:
-        """Show it as it stands."""
+        """Show it as it stands; what was written down since counts."""
+        if self.walked is not None and self._seen is not self._desk.seen:
+            self._look_again()
         clear(self._facts)
         self.wrong.hide()
         walk, walked = self.walk, self.walked

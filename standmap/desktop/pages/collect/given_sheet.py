@@ -62,8 +62,13 @@ class GivenSheet(OverSheet):
         return self.walk
 
     def read(self) -> None:
-        """Read which walks were given out."""
-        self._desk.run(lambda file, _: walks_given_out(file), tr("reading the walks"), self._list)
+        """Read which walks were given out, and go to them."""
+
+        def there(walks: tuple[GivenWalk, ...]) -> None:
+            self._list(walks)
+            self.box.setFocus()
+
+        self._desk.run(lambda file, _: walks_given_out(file), tr("reading the walks"), there)
 
     def _list(self, walks: tuple[GivenWalk, ...]) -> None:
         kept = self.walk.key if self.walk is not None else None
@@ -76,8 +81,6 @@ class GivenSheet(OverSheet):
         self.box.setCurrentIndex(max(self.box.findData(kept), 0))
         self.box.blockSignals(False)
         self._show()
-        if self.isVisible():
-            self.box.setFocus()
 
     def _show(self) -> None:
         walk, seen = self.walk, self._desk.seen
@@ -128,8 +131,8 @@ class GivenSheet(OverSheet):
             self.stop_chosen.emit(self.model.rows[row].tree_key)
 
     def tell(self) -> None:
-        """Show it as it stands."""
-        self._show()
+        """Show it as it stands: a walk may have been given out since, or taken back."""
+        self._desk.run(lambda file, _: walks_given_out(file), "", self._list)
 
     def go(self) -> None:
         """Enter the returns of the walk."""

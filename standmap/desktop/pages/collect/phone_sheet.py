@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -23,9 +25,13 @@ from standmap.desktop.kit import (
 )
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.wording import long_day
+from standmap.desktop.seen import Seen
 from standmap.desktop.words import said, tr, tr_n
 from standmap.jobs.phone_back import BackConflict, BackProposal, Keep, propose_back, take_back
 from standmap.jobs.record import RecordReport
+from standmap.store.stand_file import StandFile
+
+Look = Callable[[StandFile, datetime], BackProposal]
 
 PASTED = "pasted.txt"
 """How a text that was pasted is called in messages and in the stand."""
@@ -37,6 +43,9 @@ class PhoneSheet(OverSheet):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self.proposal: BackProposal | None = None
+        self._again: Look | None = None
+        self._seen: Seen | None = None
+        """The stand that the proposal was held against."""
         self._busy = False
         self._folder = ""
         self.heading = heading(tr("From a phone"))
@@ -79,36 +88,34 @@ class PhoneSheet(OverSheet):
     def paste(self) -> None:
         """Look at the text in the clipboard."""
         text = QGuiApplication.clipboard().text()
-        now = self._desk.now()
 
-        def look(folder: str) -> Path:
-            path = Path(folder) / PASTED
-            path.write_text(text, encoding="utf-8")
-            return path
-
-        def work(file: object, _: object) -> BackProposal:
+        def look(file: StandFile, now: datetime) -> BackProposal:
             with TemporaryDirectory() as folder:
-                return propose_back(file, look(folder), now)  # type: ignore[arg-type]
+                path = Path(folder) / PASTED
+                path.write_text(text, encoding="utf-8")
+                return propose_back(file, path, now)
 
-        self._desk.run(work, tr("reading what the phone brought home"), self._take, self._refuse)
+        self._look(look)
 
     def look_at(self, path: Path) -> None:
         """Hold a returns file against the stand; nothing is written."""
+        self._look(lambda file, now: propose_back(file, path, now))
+
+    def _look(self, look: Look) -> None:
+        self._again = look
         now = self._desk.now()
-        self._desk.run(
-            lambda file, _: propose_back(file, path, now),
-            tr("reading what the phone brought home"),
-            self._take,
-            self._refuse,
-        )
+        what = tr("reading what the phone brought home")
+        self._desk.run(lambda file, _: look(file, now), what, self._take, self._refuse)
 
     def forget(self) -> None:
         """Let go of what was looked at."""
-        self.proposal = None
+        self.proposal = self._again = None
         self._show()
 
     def _take(self, proposal: BackProposal) -> None:
-        self.proposal = proposal
+        if self._again is None:
+            return  # it was let go of in the meantime
+        self.proposal, self._seen = proposal, self._desk.seen
         self._group.setExclusive(False)
         for choice in (self.ours, self.theirs):
             choice.setChecked(False)
@@ -178,7 +185,12 @@ class PhoneSheet(OverSheet):
         self.store_button.setEnabled(ready and not self._busy and not self._desk.read_only)
 
     def tell(self) -> None:
-        """Show it as it stands."""
+        """Show it as it stands; a stand that has changed since is asked again, so that nothing is written twice."""
+        if self._busy:
+            return
+        if self.proposal is not None and self._again is not None and self._seen is not self._desk.seen:
+            self.proposal = None
+            self._look(self._again)
         self._show()
 
     def go(self) -> None:
