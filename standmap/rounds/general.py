@@ -6,26 +6,33 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from standmap.progress import Progress, Unwatched
 from standmap.rounds.asked import Asked, ask
-from standmap.rounds.problem import GRAMS_PER_KG, RoundProblem
+from standmap.rounds.matrix import FloatArray
+from standmap.rounds.problem import GRAMS_PER_KG, Aim, RoundProblem
 from standmap.rounds.round import Round
-from standmap.rounds.search import Search, State, some_round
+from standmap.rounds.savings import Trips, cost_of_trips, first_trips
+from standmap.rounds.search import MILD, WARM, Search, State, some_round
+from standmap.rounds.seen import best_of_seen
 from standmap.rounds.showing import Showing
 from standmap.rounds.small import MOST_SMALL, best_of_all
-from standmap.rounds.stop import MaxIterations, StopRule
-from standmap.rounds.trips import several_trips
+from standmap.rounds.stop import FirstOf, MaxIterations, MaxSeconds, StopRule
+from standmap.rounds.trip_search import Race, TripSearch, search_until_settled
 from standmap.rounds.walked_general import WalkedRounds
 from standmap.rounds.walks import Stops, Walks
 from standmap.rounds.watch import Ending, Watch
 
-SEED_STEPS = 400
-"""The shortest trips are looked for in so many steps, as something to begin with."""
+SEED_STEPS, SEED_PART = 4000, 0.5
+"""The shortest trips are looked for in so many steps, or such a part of the time, as something to begin with."""
 
 BEFORE_PROOF, BEFORE_BOUND = 0.15, 0.6
 """Before trips are listed, the search has this part of its time: good trips make a proof short, and where there is only
 a bound to be had the round itself comes first."""
+
+BEFORE_CHOICE = 0.7
+"""After this part of what is left, the best is chosen among all trips that were looked at."""
 
 SAME = 1e-9
 """A bound within such a part of the cost is reached."""
@@ -46,9 +53,10 @@ def plan_general(
 
     Notes
     -----
-    Up to `small.MOST_SMALL` taps are solved exactly. Otherwise a search begins from the shortest trips; where all
+    Up to `small.MOST_SMALL` taps are solved exactly. Otherwise a search begins from short trips by PyVRP; where all
     trips are small, every trip that could be made is then listed with the cost of its best order; where they are alike
-    the best choice among them is proved, otherwise it bounds what any round can come to.
+    the best choice among them is proved, otherwise it bounds what any round can come to. Where there are too many, the
+    best are chosen among those that the search has looked at.
     """
     watch = Watch(stop, progress or Unwatched())
     asked = ask(problem)
@@ -67,20 +75,33 @@ def plan_general(
         if on_best is not None:
             on_best(maker.round(state, Ending.SETTLED, None))
 
-    state = search.state(_first(asked, walks, seed))
+    first = _first(asked, walks, seed, watch, stop)
+    state = search.state(_one_by_one(asked, walks) if first is None else first)
+    warm = WARM if first is None else MILD
     bound = None
     showing = Showing(search, watch, seed)
-    state = search.run(state, watch, tell, BEFORE_PROOF if showing.may_prove else BEFORE_BOUND)
+    state = search.run(state, watch, tell, BEFORE_PROOF if showing.may_prove else BEFORE_BOUND, warm)
     watch.begin_search()
     if not state.missing:
         shown = showing.of(state)
         state, bound = shown.state, shown.bound
         tell(state)
-        if bound is not None and bound >= state.cost * (1 - SAME):
+        if _reached(bound, state):
             return maker.round(state, Ending.PROVED, state.cost)
     watch.begin_search()
-    state = search.run(state, watch, tell)
+    if showing.may_prove and not state.missing:
+        state = search.run(state, watch, tell, BEFORE_CHOICE, warm)
+        watch.begin_search()
+        state = best_of_seen(search, state, watch, seed)
+        watch.begin_search()
+    state = search.run(state, watch, tell, warm=MILD)
+    if _reached(bound, state):
+        return maker.round(state, Ending.PROVED, state.cost)
     return maker.round(state, watch.ending or Ending.SETTLED, bound)
+
+
+def _reached(bound: float | None, state: State) -> bool:
+    return bound is not None and not state.missing and bound >= state.cost * (1 - SAME)
 
 
 def _unit(asked: Asked, walks: Walks) -> float:
@@ -95,23 +116,49 @@ def _unit(asked: Asked, walks: Walks) -> float:
     return SPARE * (each + 1.0) / min(asked.worth, default=1.0)
 
 
-def _first(asked: Asked, walks: Walks, seed: int) -> list[list[Stops]]:
-    """Return a sound round to begin with: the shortest trips, or none at all where hours or pins forbid them."""
+def _first(asked: Asked, walks: Walks, seed: int, watch: Watch, stop: StopRule | None) -> list[list[Stops]] | None:
+    """Return a good round to begin with, made of short trips; None where hours, pins or loads forbid them."""
     offset = asked.first_tap
     places = [0, *range(offset, offset + len(asked.taps))]
-    metres = np.array(asked.metres)[np.ix_(places, places)]
+    table = asked.minutes if asked.problem.aim is Aim.TIME else asked.metres
+    ways = np.array(table)[np.ix_(places, places)]
     loads = np.array([max(a, b) for a, b in zip(asked.taken_kg, asked.left_kg, strict=True)])
     least = min(person.capacity_kg for person in asked.people) - asked.problem.can_kg
     grams = np.ceil(loads * GRAMS_PER_KG - 1e-6).astype(np.int64)
     room = int(least * GRAMS_PER_KG + 1e-6)
     if (grams > room).any() or asked.bound_by_hours or any(asked.pins) or max(asked.together) >= 0:
-        return _one_by_one(asked, walks)
-    found = several_trips((metres + metres.T) / 2, grams, room, stop=MaxIterations(SEED_STEPS), seed=seed)
-    trips = [tuple(place - 1 for place in trip) for trip in found.trips]
-    easier = [min((stops, stops[::-1]), key=walks.trip) for stops in trips]
+        return None
+    timed = math.isfinite(watch.left_s)
+    by_steps = FirstOf(MaxIterations(SEED_STEPS), *([stop] if stop else []))
+    own = MaxSeconds(SEED_PART * watch.left_s) if timed else by_steps
+    easier = _short_trips(ways, grams, room, seed, Watch(own, watch.progress), walks)
     shared = some_round(asked, easier)
     sound = all(math.isfinite(walks.walk(person, own).cost) for person, own in enumerate(shared))
-    return shared if sound else _one_by_one(asked, walks)
+    return shared if sound else None
+
+
+def _short_trips(
+    ways: FloatArray, grams: NDArray[np.int64], room: int, seed: int, watch: Watch, walks: Walks
+) -> list[Stops]:
+    """Return the best by the aim of the sets of trips that a search for short ones with nothing to carry comes by."""
+    best: list[Stops] = []
+    least = math.inf
+
+    def offer(trips: Trips) -> float:
+        nonlocal best, least
+        orders = [tuple(place - 1 for place in trip) for trip in trips]
+        easier = [min((stops, stops[::-1]), key=walks.trip) for stops in orders]
+        if (cost := math.fsum(map(walks.trip, easier))) < least:
+            best, least = easier, cost
+        return cost_of_trips(trips, ways)
+
+    first = first_trips((ways + ways.T) / 2, grams, room)
+    offer(first)
+    if ways.any() and math.isfinite(watch.left_s):
+        Race(ways, grams, room, first, watch, offer, seed).run()
+    elif ways.any():
+        search_until_settled(TripSearch(ways, grams, room, seed), first, len(grams), watch, offer)
+    return best
 
 
 def _one_by_one(asked: Asked, walks: Walks) -> list[list[Stops]]:

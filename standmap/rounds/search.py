@@ -32,8 +32,9 @@ NEIGHBOURS = 12
 BLINK = 0.02
 """Chance that a place for a tap is overlooked."""
 
-WARM, COLD = 0.03, 0.0003
-"""A step that is worse by such a part of the cost is still taken, at first and at last, with a chance of 1 in e."""
+WARM, MILD, COLD = 0.03, 0.002, 0.0002
+"""A step that is worse by such a part of the cost is still taken with a chance of 1 in e: at first, at first where the
+search begins from a good round, and at last."""
 
 STEPS_A_TAP, FEWEST_STEPS = 60, 1500
 """So many steps a tap before the search has settled, where no time is given."""
@@ -89,7 +90,9 @@ class Search:
         cost = whole_cost(self.asked, walks, missing, self.unit)
         return State(tuple(map(tuple, trips)), missing, walks, cost)
 
-    def run(self, first: State, watch: Watch, tell: Callable[[State], None], part: float = 1.0) -> State:
+    def run(
+        self, first: State, watch: Watch, tell: Callable[[State], None], part: float = 1.0, warm: float = WARM
+    ) -> State:
         """Return the best round found.
 
         Parameters
@@ -98,6 +101,8 @@ class Search:
             Hears of each better one.
         part
             Of the time that is left, or of the steps after which it has settled.
+        warm
+            A step that is worse by such a part of the cost is still taken at first, with a chance of 1 in e.
         """
         best = now = self._ordered(first)
         tell(best)
@@ -113,7 +118,7 @@ class Search:
                 watch.tell(round(100 * done), 100, WHAT)
             step += 1
             tried = self._step(now)
-            heat = max(best.cost - self._standing, 1e-9) * WARM * (COLD / WARM) ** done
+            heat = max(best.cost - self._standing, 1e-9) * warm * (COLD / warm) ** done
             if tried.cost < now.cost - heat * math.log(max(self._random.random(), 1e-300)):
                 now = tried
                 if now.cost < best.cost * (1 - 1e-9):

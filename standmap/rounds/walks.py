@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from standmap.rounds.asked import Asked
@@ -139,6 +139,10 @@ class Walks:
             out, home = self.leg(0, stops[0] + self._offset, core.out_kg + can), core.home_kg + can
             found = self._trips[stops] = out + self.inside(core) + self.leg(stops[-1] + self._offset, 0, home)
         return found
+
+    def seen(self) -> Iterable[tuple[Stops, float]]:
+        """Return every trip from the depot and back that was reckoned so far, with its cost."""
+        return self._trips.items()
 
     def fits(self, stops: Stops, person: int) -> bool:
         """Return whether somebody can carry what a trip holds."""
