@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from standmap.rounds.exact import show_trips
@@ -21,7 +23,7 @@ def best_of_seen(search: Search, state: State, watch: Watch, seed: int) -> State
     Only for rounds that leave nothing out, in which trips are alike and add up.
     """
     trips = [stops for person in state.trips for stops in person]
-    if state.cost <= 0 or any(len(stops) > MOST_STOPS for stops in trips) or watch.over(state.cost, 0):
+    if not 0 < state.cost < math.inf or any(len(stops) > MOST_STOPS for stops in trips) or watch.over(state.cost, 0):
         return state
     least: dict[Stops, float] = {}
     for stops, cost in search.walks.seen():

@@ -45,5 +45,5 @@ def test_of_all_trips_seen_the_best_are_chosen(aim: Aim) -> None:
 def test_with_nothing_else_seen_the_round_stays() -> None:
     walks = Walks(ask(wood(6, 4, Aim.TIME)))
     search = Search(walks, 1e6, 1)
-    held = search.state([[(0, 1, 2), (3, 4), (5,)]])
+    held = search.state([[(0, 1), (2, 3), (4, 5)]])
     assert best_of_seen(search, held, Watch(None, Unwatched()), 1) == held
