@@ -42,7 +42,7 @@ bench: env
 # The pictures of the README: the real window on a virtual screen, and the pages of a walk sheet.
 pictures: env
 	@rm -rf demo-out && $(BIN)/standmap demo --out demo-out --no-window >/dev/null
-	@STANDMAP_TODAY=2026-03-28 xvfb-run -a -s "-screen 0 1600x1000x24" $(BIN)/python -m standmap.desktop.portraits \
+	@TZ=Europe/Tallinn STANDMAP_TODAY=2026-03-28 xvfb-run -a -s "-screen 0 1600x1000x24" $(BIN)/python -m standmap.desktop.portraits \
 	    demo-out/alder-brook.gpkg $(foreach f,ground.geojson trees.csv walk.gpx measurements.csv,--bring sample_stands/alder-brook/$f) \
 	    --out resources/pictures
 	@TZ=Europe/Tallinn $(BIN)/python docs/figures/walk_sheet.py demo-out/alder-brook.gpkg resources/pictures/walk-sheet.png

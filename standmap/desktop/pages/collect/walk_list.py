@@ -15,7 +15,7 @@ from standmap.desktop.pages.collect.wording import WalkRow
 from standmap.desktop.theme import ROW_PX, Theme
 from standmap.desktop.words import tr
 
-MOST_ROWS = 14
+MOST_ROWS = 10
 """A longer list scrolls in itself."""
 
 CIRCLE_PX = 20.0
