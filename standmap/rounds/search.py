@@ -90,6 +90,10 @@ class Search:
         cost = whole_cost(self.asked, walks, missing, self.unit)
         return State(tuple(map(tuple, trips)), missing, walks, cost)
 
+    def whole_groups(self, stops: Stops) -> bool:
+        """Return whether a trip holds all or nothing of every group of taps that go together."""
+        return all(member in stops for tap in stops for member in self._members[tap])
+
     def run(
         self, first: State, watch: Watch, tell: Callable[[State], None], part: float = 1.0, warm: float = WARM
     ) -> State:

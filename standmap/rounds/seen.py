@@ -27,7 +27,7 @@ def best_of_seen(search: Search, state: State, watch: Watch, seed: int) -> State
         return state
     least: dict[Stops, float] = {}
     for stops, cost in search.walks.seen():
-        if len(stops) <= MOST_STOPS and search.walks.fits(stops, 0):
+        if len(stops) <= MOST_STOPS and search.walks.fits(stops, 0) and search.whole_groups(stops):
             members = tuple(sorted(stops))
             least[members] = min(cost, least.get(members, cost))
     places = len(search.asked.taps)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -47,3 +48,17 @@ def test_with_nothing_else_seen_the_round_stays() -> None:
     search = Search(walks, 1e6, 1)
     held = search.state([[(0, 1), (2, 3), (4, 5)]])
     assert best_of_seen(search, held, Watch(None, Unwatched()), 1) == held
+
+
+def test_what_goes_together_stays_together() -> None:
+    problem = wood(6, 5, Aim.EFFORT)
+    taps = tuple(replace(tap, together="pair" if k in (0, 3) else "") for k, tap in enumerate(problem.taps))
+    walks = Walks(ask(replace(problem, taps=taps)))
+    search = Search(walks, 1e6, 1)
+    for size in (1, 2, 3):
+        for stops in itertools.permutations(range(6), size):
+            walks.trip(stops)
+    held = search.state([[(0, 3), (1,), (2,), (4,), (5,)]])
+    chosen = best_of_seen(search, held, Watch(None, Unwatched()), 1)
+    assert chosen.cost == pytest.approx(search.state(best_of_all(walks, 1e6).plan).cost)
+    assert any({0, 3} <= set(stops) for stops in chosen.trips[0])
