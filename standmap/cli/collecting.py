@@ -145,6 +145,7 @@ def round_of_a_day(
     from standmap.jobs.round_editing import RoundEditing
     from standmap.jobs.round_files import sheets, write_round
     from standmap.jobs.round_orders import read_order
+    from standmap.jobs.writing_files import check_folder
     from standmap.stand.records import Plan
 
     settings = read_settings(TerminalMessages())
@@ -181,6 +182,8 @@ def round_of_a_day(
     if order is not None and (first is not None or last is not None):
         raise UserError("--order says already which trees are first and last", "leave --first and --last out")
     named = None if order is None else read_order(order)
+    if out is not None:
+        check_folder(out)
     with open_stand(file, read_only=True) as opened:
         stand, plans = opened.stand(), opened.rows(Plan)
     day, messages = day_of(date), TerminalMessages()
@@ -188,7 +191,7 @@ def round_of_a_day(
         _where_tank(stand, plans, day, options, seconds, as_json=as_json)
         return
     try:
-        posed, best = _planned(stand, plans, day, options, seconds)
+        posed, best = _planned(stand, plans, day, options, seconds, (first, last))
     except NothingToCollect as nothing:
         if as_json:
             emit_json(no_round_json(day, options.purpose, seed, nothing.left_out))
@@ -218,9 +221,15 @@ def round_of_a_day(
 
 
 def _planned(
-    stand: Stand, plans: tuple[Plan, ...], day: datetime.date, options: RoundOptions, seconds: float | None
+    stand: Stand,
+    plans: tuple[Plan, ...],
+    day: datetime.date,
+    options: RoundOptions,
+    seconds: float | None,
+    ends: tuple[str | None, str | None],
 ) -> tuple[PosedRound, PlannedRound]:
     from standmap.jobs.round import plan_posed, pose_round
+    from standmap.jobs.round_editing import check_ends
 
     with stoppable() as progress:
 
@@ -228,6 +237,7 @@ def _planned(
             progress.at(0, 0, f"best so far: {best.length_m:.0f} m, {_trips(len(best.trips))}")
 
         posed = pose_round(stand, day, options, TerminalMessages(), plans=plans)
+        check_ends(posed, *ends)
         return posed, plan_posed(posed, stop=_stop_rule(seconds), progress=progress, on_best=tell)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
 from itertools import compress
 from typing import TYPE_CHECKING
 
@@ -92,7 +91,10 @@ def show_round(planned: PlannedRound, edited: EditedRound | None = None) -> None
 
 def _hours(planned: PlannedRound) -> str:
     """Return when the walk sets out, its light, and when it is to be back."""
+    from standmap.jobs.round_hours import hour_told
+
     light = planned.light
+    day = planned.day if planned.sets_out is None else planned.sets_out.date()
     told = [
         ("sets out", planned.sets_out),
         ("first light", None if light is None else light.civil_dawn),
@@ -100,11 +102,7 @@ def _hours(planned: PlannedRound) -> str:
         ("lamp until", None if light is None else light.lamp_until),
         ("back by", planned.back_by),
     ]
-    return ", ".join(f"{what} {_clock(at)}" for what, at in told if at is not None)
-
-
-def _clock(at: datetime) -> str:
-    return f"{at:%H:%M}"
+    return ", ".join(f"{what} {hour_told(at, day)}" for what, at in told if at is not None)
 
 
 def _trip_line(planned: PlannedRound, trip: PlannedTrip) -> str:

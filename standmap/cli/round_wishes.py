@@ -64,7 +64,7 @@ class Wishes:
         if self.collectors is not None and self.collector:
             raise UserError("--collectors and --collector both say who walks", "leave one of them out")
         groups = tuple(names_of([group]) for group in self.together or [])
-        if any(len(group) < 2 for group in groups):
+        if any(len(set(group)) < 2 for group in groups):
             raise UserError("--together names one tree only", "name two or more, such as --together B1,B2")
         walkers = tuple(walker_of(text) for text in self.collector or [])
         here = from_here_of(self.from_here, self.carrying)

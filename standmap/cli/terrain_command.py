@@ -50,8 +50,12 @@ def terrain(
         raise UserError("--remove takes out what is there", "leave the file out")
     with open_stand(file, read_only=heights is None and not remove) as opened:
         if remove:
+            kept = job.terrain_of(opened)
             job.remove_terrain(opened, now())
-            say("took the heights of the ground out; 'standmap undo' brings them back")
+            if as_json:
+                emit_json({"removed": "" if kept is None else kept.file_name})
+            else:
+                say("took the heights of the ground out; 'standmap undo' brings them back")
             return
         if heights is None:
             found = job.terrain_of(opened)
@@ -89,7 +93,7 @@ def _json(found: TerrainFacts) -> dict[str, object]:
     return {
         "file": found.file_name,
         "attribution": found.attribution,
-        "cell_m": found.cell_m,
+        "cell_m": round(found.cell_m, 3),
         "rows": found.rows,
         "columns": found.columns,
         "lowest_m": known(found.lowest_m),

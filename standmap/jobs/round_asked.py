@@ -129,7 +129,8 @@ def _run_words(runs: Sequence[ExpectedRun], options: RoundOptions) -> tuple[list
         notes.append(f"{min(litres):.1f} to {max(litres):.1f} L a hole and night, from this stand's records")
     if any(run.volume_ml > options.vessel_ml for run in runs):
         cautions.append(f"some trees are expected to run over a vessel of {options.vessel_ml / 1000:g} L")
-    if max((options.capacity_kg, *(w.capacity_kg or 0.0 for w in options.walkers))) > LOAD_CAUTION_KG:
+    carried = 0.0 if options.from_here is None else options.from_here.carrying_kg
+    if max((options.capacity_kg, carried, *(w.capacity_kg or 0.0 for w in options.walkers))) > LOAD_CAUTION_KG:
         cautions.append(LOAD_CAUTION)
     return notes, cautions
 

@@ -18,6 +18,7 @@ from standmap.stand.names import folded
 if TYPE_CHECKING:
     from standmap.progress import Progress
     from standmap.rounds.by_hand import ByHand
+    from standmap.stand.tree import Tree
 
 ROUNDING_KG = 1e-6
 
@@ -53,6 +54,30 @@ class EditedRound:
 def _signed(value: float) -> str:
     whole = round(value)
     return f"+{whole}" if whole > 0 else str(whole).replace("-", "−")
+
+
+def check_ends(posed: PosedRound, first: str | None, last: str | None) -> None:
+    """Look whether a walk can begin and end with these trees, before it is planned.
+
+    Raises
+    ------
+    UserError
+        If a tree is no stop of the round, or one is named twice.
+    """
+    found: list[Tree] = []
+    for name in filter(None, (first, last)):
+        trees = {s.tree.key: s.tree for s in posed.stops.values() if has_name(s.tree, name)}
+        if len(trees) != 1:
+            known = ", ".join(dict.fromkeys(stop.tree.name for stop in posed.stops.values()))
+            raise UserError(f"'{name[:60]}' is no stop of this round", f"the stops are: {known}")
+        found += trees.values()
+    if len(found) == 2 and found[0].key == found[1].key:
+        raise UserError(f"{found[0].name} cannot be both first and last", "name two trees")
+
+
+def has_name(tree: Tree, name: str) -> bool:
+    """Return whether a tree has this name or id."""
+    return tree.key == name or folded(tree.name) == folded(name)
 
 
 class RoundEditing:
@@ -249,7 +274,7 @@ class RoundEditing:
 
     def _tree_named(self, name: str) -> str | None:
         """Return the key of the one tree of the round with this name or id."""
-        found = {s.tree.key for s in self._stops() if s.tree.key == name or folded(s.tree.name) == folded(name)}
+        found = {s.tree.key for s in self._stops() if has_name(s.tree, name)}
         return found.pop() if len(found) == 1 else None
 
     def _stop_of(self, name: str) -> str:

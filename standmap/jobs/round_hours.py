@@ -53,6 +53,11 @@ def back_by(sets_out: datetime, minutes: float, margin_min: float) -> datetime:
     return late.replace(second=0, microsecond=0) + timedelta(minutes=1 if late.second or late.microsecond else 0)
 
 
+def hour_told(at: datetime, day: date) -> str:
+    """Return an hour as a person reads it; that of another day than the walk's with its day."""
+    return f"{at:%H:%M}" if at.date() == day else f"{at:%Y-%m-%d, %H:%M}"
+
+
 def moment(day: date, hour: time) -> datetime:
     """Return an hour of a day in this machine's zone."""
     return datetime.combine(day, hour).astimezone()

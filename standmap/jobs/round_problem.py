@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -26,6 +26,11 @@ from standmap.stand.snapshot import Stand
 from standmap.survey.frame import WorkingFrame
 
 PACE = Pace()
+
+ROUNDING_KG = 1e-3
+"""The solver weighs in whole grams."""
+
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +159,21 @@ class Posing:
                 merged.remove(other)
                 group |= other
             merged.append(group)
+        for group in merged:
+            self._fit_together([stop for stop in stops.values() if stop.tree.key in group])
         return {key: str(number) for number, group in enumerate(merged, 1) for key in group}
+
+    def _fit_together(self, stops: Sequence[AskedStop]) -> None:
+        most = max(self._capacity_kg(walker.capacity_kg) for walker in self.options.people)
+        load = self._empty_kg + max(sum(stop.taken_kg for stop in stops), sum(stop.left_kg for stop in stops))
+        if load > most + ROUNDING_KG:
+            names = list(dict.fromkeys(stop.tree.name for stop in stops))
+            more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+            raise UserError(
+                f"{', '.join(names[:MOST_NAMED])}{more} together are {load:.1f} kg, more than the {most:g} kg of one "
+                "trip",
+                "name fewer trees that are to be on one trip, or a larger load",
+            )
 
     def _pinned(self, stops: Mapping[str, AskedStop], name: str) -> str:
         tree = self.stand.tree(name)

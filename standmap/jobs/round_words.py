@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from standmap.jobs.planned_round import Light, PlannedTrip, Purpose
 from standmap.jobs.round_collecting import RUNS_EVENLY
+from standmap.jobs.round_hours import hour_told
 from standmap.jobs.round_posed import PosedRound
 
 WALKING_SPEED = (
@@ -21,6 +22,9 @@ SLOWED_BY_LOADS = (
 
 CALL_IN = "alone: agree when to call in, about every two hours, and what is done when no call comes"
 """About every two hours: common in forestry work (Tilhill), no public figure was found."""
+
+LONG_DAY_MIN = 480
+"""Whoever is on the way for longer is asked whether the walk should be shared: a usual working day, an assumption."""
 
 MOST_NAMED = 3
 
@@ -52,12 +56,16 @@ def cautions_of(
     """
     options = posed.options
     yield from posed.cautions
+    hour = hour_told(late, posed.sets_out.date())
     if options.contact:
-        yield f"back by {late:%H:%M}: leave this sheet with {options.contact}, who calls for help after that"
+        yield f"back by {hour}: leave this sheet with {options.contact}, who calls for help after that"
     else:
-        yield f"back by {late:%H:%M}: leave the way and this hour with somebody who calls for help after that"
+        yield f"back by {hour}: leave the way and this hour with somebody who calls for help after that"
     if len(options.people) == 1:
         yield CALL_IN
+    longest = _longest_min(trips)
+    if longest > LONG_DAY_MIN:
+        yield f"one person is on the way for {longest / 60:.0f} h: share the walk, or name the latest hour to be back"
     if light.lamp_until is not None:
         yield f"it is dark until {light.lamp_until:%H:%M}: lamp on the head, both hands free, less in the cans"
     elif light.civil_dusk is not None and back > light.civil_dusk:
@@ -67,6 +75,14 @@ def cautions_of(
     if options.wet:
         yield "wet or icy ground: short steps, less in the cans, and turn back where it does not hold"
     yield from _running_over(posed, trips)
+
+
+def _longest_min(trips: Sequence[PlannedTrip]) -> float:
+    """Return how long whoever walks longest is on the way."""
+    on_the_way: dict[int, float] = {}
+    for trip in trips:
+        on_the_way[trip.collector] = on_the_way.get(trip.collector, 0.0) + trip.minutes
+    return max(on_the_way.values(), default=0.0)
 
 
 def _running_over(posed: PosedRound, trips: Sequence[PlannedTrip]) -> Iterator[str]:

@@ -9,6 +9,7 @@ from standmap.formats.paper_type import isolated
 from standmap.formats.walk_sheet_values import Block, North, SheetPart, SheetTrip, Sign, WalkSheet
 from standmap.jobs.cautions import TAPPING, WALKING
 from standmap.jobs.planned_round import PlannedRound, PlannedTrip, Purpose, Todo
+from standmap.jobs.round_hours import hour_told
 from standmap.jobs.walk_paper import PaperOptions, Say
 from standmap.jobs.walk_paper_ground import Flat, ground_of, signs_of
 from standmap.jobs.walk_paper_rows import Rows, columns_of, common_todo, row_for
@@ -121,7 +122,7 @@ class _Composing:
             (Fact.DAY, say(planned.day.isoformat())),
             (Fact.WHO, isolated(trips[0].who) or LONG_BLANK),
             (Fact.SETS_OUT, self._clock(begun) or BLANK),
-            (Fact.BACK_BY, _hours(planned.back_by) or BLANK),
+            (Fact.BACK_BY, self._hour(planned.back_by) or BLANK),
             (Fact.FROM, isolated((trips[0].start or planned.start).name)),
             (Fact.IN_ALL, ", ".join((_stops(stops, say), _trips(len(trips), say), *long))),
         ]
@@ -145,7 +146,12 @@ class _Composing:
 
     def _clock(self, minutes: float) -> str:
         begun = self._planned.sets_out
-        return "" if begun is None else _hours(begun + timedelta(minutes=minutes))
+        return "" if begun is None else self._hour(begun + timedelta(minutes=minutes))
+
+    def _hour(self, at: datetime | None) -> str:
+        """Return an hour of the walk; where it goes on past midnight with the day."""
+        begun = self._planned.sets_out
+        return "" if at is None else hour_told(at, self._planned.day if begun is None else begun.date())
 
     def _trip(self, trip: PlannedTrip) -> SheetTrip:
         say, planned = self._say, self._planned
@@ -172,7 +178,7 @@ class _Composing:
     def _emergency(self) -> Block:
         say, planned = self._say, self._planned
         gate = _gate(self._stand, planned.start)
-        back = _hours(planned.back_by) or BLANK
+        back = self._hour(planned.back_by) or BLANK
         return Block(
             say("in an emergency: call 112 or the local number"),
             (

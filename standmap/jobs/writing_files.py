@@ -11,6 +11,21 @@ from pathlib import Path
 from standmap.errors import UserError
 
 
+def check_folder(folder: Path) -> None:
+    """Look whether files can be written into a folder, before long work is done for them.
+
+    Raises
+    ------
+    UserError
+        If it, or what it would be made in, is no folder or may not be written.
+    """
+    there = next(known for known in (folder, *folder.absolute().parents) if os.path.exists(known))  # noqa: PTH110 - never fails
+    if not there.is_dir():
+        raise UserError(f"{there}: is a file, not a folder", "name another folder")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise UserError(f"{there}: nothing can be written here", "check its rights, or name another folder")
+
+
 def write_files(folder: Path, contents: Mapping[str, bytes], *, replace: bool) -> tuple[Path, ...]:
     """Write files into a folder, which is made if need be; all are complete before the first one appears.
 

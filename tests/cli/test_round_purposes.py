@@ -121,3 +121,25 @@ def test_wishes_that_cannot_be(wood: str, capsys: pytest.CaptureFixture[str], mo
     (line,) = [line for line in capsys.readouterr().err.splitlines() if line.startswith("standmap: ")]
     assert why in line
     assert not Path("walk").exists()
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        (["--first", "B5"], "'B5' is no stop of this round; the stops are: B0, B1, B2"),
+        (["--last", "b1", "--first", "B1"], "B1 cannot be both first and last"),
+        (["--first", "B1", "--not-today", "B1"], "'B1' is no stop of this round"),
+        (["--out", "wood.gpkg"], "wood.gpkg: is a file, not a folder; name another folder"),
+        (["--out", "trees.csv/walk"], "trees.csv: is a file, not a folder; name another folder"),
+        (["--together", "B1,B1"], "--together names one tree only"),
+    ],
+)
+def test_what_cannot_be_is_said_before_anything_is_planned(
+    wood: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, more: list[str], why: str
+) -> None:
+    def too_late(*_: object, **__: object) -> None:
+        raise AssertionError("a walk was planned first")
+
+    monkeypatch.setattr("standmap.jobs.round.plan_posed", too_late)
+    assert run(["round", wood, *more]) == 2
+    assert why in capsys.readouterr().err

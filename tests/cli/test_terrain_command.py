@@ -37,7 +37,8 @@ def test_heights_are_kept_shown_taken_out_and_brought_back(capsys: pytest.Captur
     assert rest[1].endswith("a tenth is steeper than 10 %")
     assert rest[2] == "from: not known"
     assert "look whether you may use them" in told.err
-    assert run(["terrain", "wood.gpkg", "--remove"]) == 0
+    assert run(["terrain", "wood.gpkg", "--remove", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == {"removed": "dem.tif"}
     assert run(["terrain", "wood.gpkg", "--remove"]) == 1
     assert run(["undo", "wood.gpkg"]) == 0
     capsys.readouterr()

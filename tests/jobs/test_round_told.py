@@ -7,10 +7,14 @@ from datetime import date, datetime, time, timedelta
 
 import pytest
 
+from standmap.cli.round_shown import _hours
 from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
 from standmap.jobs.round import NothingToCollect, RoundOptions, plan_round
 from standmap.jobs.round_collecting import RUNS_EVENLY
+from standmap.jobs.round_options import FromHere
+from standmap.jobs.walk_paper import PaperOptions
+from standmap.jobs.walk_paper_texts import sheet_of
 from standmap.messages import Collected
 from standmap.stand.ground import Line, LineKind
 from standmap.stand.tapping import Collection
@@ -109,6 +113,38 @@ def test_paths_are_walked_faster_than_the_open_wood() -> None:
     assert quick.length_m == pytest.approx(slow.length_m, rel=0.01)
 
 
+def test_an_hour_of_another_day_is_told_with_its_day() -> None:
+    stand = wood(*ROW)
+    planned = plan_round(stand, DAY, RoundOptions(sets_out=time(23, 30)))
+    assert planned.back_by is not None
+    back = f"2026-03-29, {planned.back_by:%H:%M}"
+    assert any(text.startswith(f"back by {back}: ") for text in planned.cautions)
+    sheet = sheet_of(planned, stand, "wood", PaperOptions())
+    assert ("back by", back) in sheet.parts[0].facts
+    assert any(f"back by {back};" in line for line in sheet.emergency.lines)
+    assert _hours(planned).startswith("sets out 23:30, first light")
+    assert _hours(planned).endswith(f"back by {back}")
+
+
+def test_a_walk_that_lasts_longer_than_a_working_day_is_asked_about() -> None:
+    def asked(handling_min: float, collectors: int) -> bool:
+        options = RoundOptions(handling_min=handling_min, collectors=collectors)
+        return any("one person is on the way for" in c for c in plan_round(wood(*ROW), DAY, options).cautions)
+
+    assert asked(80, 1)
+    assert not asked(60, 1)
+    assert not asked(80, 2)
+
+
+def test_what_is_carried_already_is_warned_of_like_a_load() -> None:
+    def cautions(carrying_kg: float) -> str:
+        here = FromHere(at(5, 5), carrying_kg)
+        return " ".join(plan_round(wood(*ROW), DAY, RoundOptions(from_here=here)).cautions)
+
+    assert "a load over 16 kg" in cautions(17)
+    assert "a load over 16 kg" not in cautions(12)
+
+
 @pytest.mark.parametrize(
     ("purpose", "why"),
     [
@@ -132,8 +168,12 @@ def test_nothing_to_do_says_what_would_be_needed(purpose: Purpose, why: str) -> 
         (RoundOptions(barrow_kg=5), "a sledge or barrow of 5 kg"),
         (RoundOptions(margin_min=-1), "a margin of -1 minutes"),
         (RoundOptions(contact="x" * 201), "the contact is too long"),
+        (
+            RoundOptions(together=(("B0", "B1"), ("B2", "B1"), ("B3", "B0")), run_ml=3000),
+            "B0, B1, B2 and 1 more together are 13.0 kg, more than the 12 kg of one trip",
+        ),
     ],
 )
 def test_wishes_that_cannot_be_are_refused(options: RoundOptions, why: str) -> None:
     with pytest.raises(UserError, match=why):
-        plan_round(wood((20, 0)), DAY, options)
+        plan_round(wood((20, 0), (30, 0), (40, 0), (50, 0)), DAY, options)
