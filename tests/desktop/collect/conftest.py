@@ -21,7 +21,7 @@ PATIENCE_MS = 30_000
 
 @pytest.fixture
 def window(qtbot: QtBot, alder_brook: Path) -> Iterator[Window]:
-    desk = Desk(Settings(motion="less", capacity_kg=15))
+    desk = Desk(Settings(motion="less"))
     made = Window(desk)
     qtbot.addWidget(made)
     made.show()

@@ -177,7 +177,7 @@ def test_a_stop_that_is_dragged_goes_where_it_is_let_go(planned: CollectPage) ->
 
     let_go(before[0][0], model.rowCount() - 1, 5)
     assert names(planned) == [before[0][1:], *before[1:-1], [*before[-1], before[0][0]]]
-    assert planned.walk.list.chosen_key == planned.planning.orders[1][-1]
+    assert planned.walk.list.chosen_key == planned.planning.orders[-1][-1]
     let_go(before[0][0], 0, 5)
     assert names(planned) == before
     trip_2 = 1 + len(before[0])
@@ -186,16 +186,21 @@ def test_a_stop_that_is_dragged_goes_where_it_is_let_go(planned: CollectPage) ->
 
 
 def test_pins_are_those_of_the_command_line(
-    window: Window, planned: CollectPage, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    qtbot: QtBot, window: Window, planned: CollectPage, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     page = planned
+    click(page.walk.again)
+    page.ask.load.edit.selectAll()
+    QTest.keyClicks(page.ask.load.edit, "15")  # several stops on each of two trips
+    click(page.plan_button)
+    qtbot.waitUntil(lambda: page.planning.stage is Stage.PLANNED, timeout=PATIENCE_MS)
     first, last = names(page)[0][2], names(page)[-1][0]
     choose_row(page.walk.list, first)
     QTest.keyClick(page.walk.list, Qt.Key.Key_Home, Qt.KeyboardModifier.AltModifier)
     choose_row(page.walk.list, last)
     QTest.keyClick(page.walk.list, Qt.Key.Key_End, Qt.KeyboardModifier.AltModifier)
     assert (names(page)[0][0], names(page)[-1][-1]) == (first, last)
-    told = told_by_command(capsys, window, tmp_path / "walk", "--first", first, "--last", last)
+    told = told_by_command(capsys, window, tmp_path / "walk", "--capacity-kg", "15", "--first", first, "--last", last)
     edited = page.planning.edited
     assert edited is not None
     assert round_json(edited.planned, edited) == told | {"walk": None}

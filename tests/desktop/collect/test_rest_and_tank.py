@@ -142,6 +142,7 @@ def test_places_for_a_tank_are_ranked_and_one_is_taken(qtbot: QtBot, window: Win
     gate = next(k for k, one in enumerate(page.tanks.found) if one.place.name == "lower gate")
     button = page.tanks.rows.button(gate)
     assert isinstance(button, QPushButton)
+    qtbot.waitUntil(button.isVisible, timeout=PATIENCE_MS)
     click(button)
     assert window.canvas.scene.overlays != (ring,)
     assert page.tanks.take_button.text() == "start from there"
@@ -158,6 +159,7 @@ def test_where_nothing_stands_a_tank_is_placed(qtbot: QtBot, window: Window, pag
     free = next(k for k, one in enumerate(page.tanks.found) if one.place.kind is PlaceKind.LANDMARK)
     button = page.tanks.rows.button(free)
     assert isinstance(button, QPushButton)
+    qtbot.waitUntil(button.isVisible, timeout=PATIENCE_MS)
     click(button)
     place = page.tanks.found[free].place
     assert page.tanks.take_button.text() == "place a tank there"
