@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from standmap.rounds.asked import LATE, Asked
+from standmap.rounds.evened import evened
 from standmap.rounds.problem import Aim, Xy
 from standmap.rounds.round import LeftOut, Round, Trip
 from standmap.rounds.search import State
@@ -24,7 +25,7 @@ class WalkedRounds:
     walks: Walks
 
     def round(self, state: State, stopped: Ending, bound: float | None) -> Round:
-        """Return the round of a state.
+        """Return the round of a state; unless a person gave it, with whole trips spread over those who walk.
 
         Parameters
         ----------
@@ -32,6 +33,8 @@ class WalkedRounds:
             What no round falls short of, in the unit of the aim; None where that is not known.
         """
         asked = self.asked
+        if stopped is not Ending.BY_HAND:
+            state = evened(self.walks, state)
         trips = tuple(trip for person, walk in enumerate(state.walks) for trip in self._trips(person, state, walk))
         length_m = math.fsum(trip.length_m for trip in trips)
         metres = asked.problem.aim is Aim.DISTANCE
