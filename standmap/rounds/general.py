@@ -32,7 +32,7 @@ BEFORE_PROOF, BEFORE_BOUND = 0.15, 0.6
 a bound to be had the round itself comes first."""
 
 BEFORE_CHOICE = 0.7
-"""After this part of what is left, the best is chosen among all trips that were looked at."""
+"""After this part of the time or the steps that are left, the best is chosen among all trips that were looked at."""
 
 SAME = 1e-9
 """A bound within such a part of the cost is reached."""
@@ -80,7 +80,8 @@ def plan_general(
     warm = WARM if first is None else MILD
     bound = None
     showing = Showing(search, watch, seed)
-    state = search.run(state, watch, tell, BEFORE_PROOF if showing.may_prove else BEFORE_BOUND, warm)
+    before = BEFORE_PROOF if showing.may_prove else BEFORE_BOUND
+    state = search.run(state, watch, tell, before, warm)
     watch.begin_search()
     if not state.missing:
         shown = showing.of(state)
@@ -89,12 +90,14 @@ def plan_general(
         if _reached(bound, state):
             return maker.round(state, Ending.PROVED, state.cost)
     watch.begin_search()
+    left = 1.0 if math.isfinite(watch.left_s) else 1 - before
     if showing.may_prove and not state.missing:
-        state = search.run(state, watch, tell, BEFORE_CHOICE, warm)
+        state = search.run(state, watch, tell, left * BEFORE_CHOICE, warm)
         watch.begin_search()
         state = best_of_seen(search, state, watch, seed)
         watch.begin_search()
-    state = search.run(state, watch, tell, warm=MILD)
+        left = 1.0 if math.isfinite(watch.left_s) else left * (1 - BEFORE_CHOICE)
+    state = search.run(state, watch, tell, left, MILD)
     if _reached(bound, state):
         return maker.round(state, Ending.PROVED, state.cost)
     return maker.round(state, watch.ending or Ending.SETTLED, bound)

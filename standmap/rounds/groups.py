@@ -19,6 +19,9 @@ MOST_IN_GROUP = 5
 MOST_GROUPS = 1_500_000
 """More sets than this are not listed; they would take some 60 MB and seconds for each look over them."""
 
+PARTS = 1000
+"""Loads are counted in such parts of the capacity where sets are only counted."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Groups:
@@ -98,22 +101,36 @@ def all_groups(cost: FloatArray, loads: NDArray[np.int64], capacity: int) -> Gro
     return Groups(filled(levels, len(loads), MOST_IN_GROUP), len(loads), np.concatenate([np.zeros(0), *costs]))
 
 
-def all_sets(loads: NDArray[np.int64], capacity: int, largest: int) -> list[IndexArray] | None:
+def all_sets(
+    loads: NDArray[np.int64], capacity: int, largest: int, most: float = MOST_GROUPS
+) -> list[IndexArray] | None:
     """Return every set that one trip can hold by its size, each of shape (g, size), from one place on.
 
-    None where there are too many, or some hold more places than the largest may.
+    None where there are more than so many, or some hold more places than the largest may.
     """
+    if _least_number(loads, capacity, largest) > most:
+        return None
     level = np.flatnonzero(loads <= capacity).astype(np.int16)[:, None]
     weight = loads[level[:, 0]]
     levels = []
     count = 0
     while len(level):
         count += len(level)
-        if level.shape[1] > largest or count > MOST_GROUPS:
+        if level.shape[1] > largest or count > most:
             return None
         levels.append(level)
-        level, weight = _one_more(level, weight, loads, capacity, MOST_GROUPS - count)
+        level, weight = _one_more(level, weight, loads, capacity, int(most) - count)
     return levels
+
+
+def _least_number(loads: NDArray[np.int64], capacity: int, largest: int) -> float:
+    """Return a number of sets that there are at least: loads are rounded up to so many parts of the capacity."""
+    parts = -(-loads * PARTS // max(capacity, 1))
+    ways = np.zeros((largest + 1, PARTS + 1))
+    ways[0, 0] = 1.0
+    for part in parts[parts <= PARTS].tolist():
+        ways[1:, part:] += ways[:-1, : PARTS + 1 - part].copy()
+    return float(ways[1:].sum())
 
 
 def filled(levels: list[IndexArray], places: int, largest: int) -> IndexArray:

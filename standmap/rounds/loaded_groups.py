@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standmap.rounds.asked import Asked
-from standmap.rounds.groups import Groups, all_sets, filled
+from standmap.rounds.groups import MOST_GROUPS, Groups, all_sets, filled
 from standmap.rounds.problem import GRAMS_PER_KG, Aim
 from standmap.rounds.walks import Stops, Walks
 
@@ -18,12 +18,17 @@ IndexArray = NDArray[np.intp]
 MOST_AT_STOPS = 8
 """Trips of more stops than this are not listed."""
 
+SETS_A_SECOND = 50_000
+"""So many sets are worth listing for each second that is left: a third of the time, on a slow machine."""
+
 AT_ONCE = 100_000
 """So many sets are looked at in one go."""
 
 
-def loaded_groups(walks: Walks) -> Groups | None:
+def loaded_groups(walks: Walks, left_s: float = math.inf) -> Groups | None:
     """Return every set that one trip can hold with the cost of its best order, or None where there are too many.
+
+    They are too many, too, when listing them would take too large a part of the seconds that are left.
 
     Where trips are not all alike (`Asked.single`), each is taken to begin and end wherever that costs least, walked by
     whoever carries most: then no trip of a set costs less than is told. Only for loads that grow at every stop or
@@ -37,7 +42,7 @@ def loaded_groups(walks: Walks) -> Groups | None:
     room = _most_kg(asked) - _least_kg(asked)
     loads = np.ceil(np.maximum(taken, left) * GRAMS_PER_KG - 1e-6).astype(np.int64)
     count = len(asked.taps)
-    levels = all_sets(loads, int(room * GRAMS_PER_KG + 1e-6), MOST_AT_STOPS)
+    levels = all_sets(loads, int(room * GRAMS_PER_KG + 1e-6), MOST_AT_STOPS, min(MOST_GROUPS, left_s * SETS_A_SECOND))
     if levels is None:
         return None
     best = _BestOrders(walks)

@@ -51,7 +51,7 @@ class Showing:
         watch = self.watch
         if state.cost <= 0:
             return Shown(state, 0.0)
-        groups = None if watch.over(state.cost, 0) else loaded_groups(self.search.walks)
+        groups = None if watch.over(state.cost, 0) else loaded_groups(self.search.walks, watch.left_s)
         if groups is None:
             return Shown(state, None)
         trips = tuple(tuple(tap + 1 for tap in stops) for person in state.trips for stops in person)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from standmap.progress import Unwatched
 from standmap.rounds.exact import show_trips
-from standmap.rounds.groups import all_groups
+from standmap.rounds.groups import all_groups, all_sets
 from standmap.rounds.held_karp import shortest_closed
 from standmap.rounds.local import cost_of
 from standmap.rounds.savings import Trips, cost_of_trips, first_trips
@@ -130,3 +130,22 @@ def test_a_proof_stops_when_the_time_is_over() -> None:
     groups = all_groups(cost, loads, 13_000)
     assert groups is not None
     assert show_trips(groups, alone, cost_of_trips(alone, cost), Watch(MaxSeconds(0), Unwatched())) is None
+
+
+@given(st.lists(st.integers(0, 60), min_size=1, max_size=9), st.integers(20, 100), st.integers(1, 5))
+def test_sets_are_listed_unless_there_are_too_many(loads: list[int], capacity: int, largest: int) -> None:
+    weights = np.array(loads, dtype=np.int64)
+    fitting = [
+        members
+        for size in range(1, len(loads) + 1)
+        for members in combinations(range(len(loads)), size)
+        if weights[list(members)].sum() <= capacity
+    ]
+    listed = all_sets(weights, capacity, largest)
+    if any(len(members) > largest for members in fitting):
+        assert listed is None
+    else:
+        assert listed is not None
+        assert sorted(tuple(row) for level in listed for row in level.tolist()) == sorted(fitting)
+        assert all_sets(weights, capacity, largest, most=len(fitting)) is not None
+        assert not fitting or all_sets(weights, capacity, largest, most=len(fitting) - 1) is None
