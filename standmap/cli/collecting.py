@@ -202,7 +202,7 @@ def round_of_a_day(
         edited = (
             editing.begun_and_ended(first, last, messages) if named is None else editing.ordered(editing.named(named))
         )
-        for text in edited.cautions(editing.capacity_kg):
+        for text in edited.cautions(editing.capacity_of):
             messages.caution(text)
     planned = best if edited is None else edited.planned
     key: str | None = None

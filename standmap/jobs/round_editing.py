@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from standmap.errors import UserError
-from standmap.jobs.planned_round import PlannedRound, RoundStop
+from standmap.jobs.planned_round import PlannedRound, PlannedTrip, RoundStop
 from standmap.jobs.round import planned
 from standmap.jobs.round_orders import Orders, orders_of
 from standmap.jobs.round_posed import PosedRound
@@ -45,10 +45,23 @@ class EditedRound:
         """What the order costs, in words: "+120 m, +2 min"."""
         return f"{_signed(self.more_m)} m, {_signed(self.more_min)} min"
 
-    def cautions(self, capacity_kg: float) -> tuple[str, ...]:
-        """Return which trips are too heavy, in words."""
-        loads = {trip.number: trip.max_load_kg for trip in self.planned.trips}
-        return tuple(f"trip {n} is {loads[n]:.1f} kg, over the load of {capacity_kg:g} kg" for n in self.too_heavy)
+    @property
+    def heavy_trips(self) -> tuple[PlannedTrip, ...]:
+        """The trips that are too heavy."""
+        return tuple(trip for trip in self.planned.trips if trip.number in self.too_heavy)
+
+    def cautions(self, capacity_kg: Callable[[int], float]) -> tuple[str, ...]:
+        """Return which trips are too heavy, in words.
+
+        Parameters
+        ----------
+        capacity_kg
+            What a collector, by number, may carry.
+        """
+        return tuple(
+            f"trip {trip.number} is {trip.max_load_kg:.1f} kg, over the load of {capacity_kg(trip.collector):g} kg"
+            for trip in self.heavy_trips
+        )
 
 
 def _signed(value: float) -> str:
@@ -107,6 +120,10 @@ class RoundEditing:
     def capacity_kg(self) -> float:
         """What may be carried, cans included."""
         return self.posed.problem.capacity_kg
+
+    def capacity_of(self, collector: int) -> float:
+        """Return what a collector, by number, may carry, cans included."""
+        return self.posed.problem.everybody[collector - 1].capacity_kg
 
     def unchanged(self) -> EditedRound:
         """Return the best round as it is."""
@@ -254,12 +271,15 @@ class RoundEditing:
         return tuple(orders)
 
     def _against_best(self, round_: PlannedRound) -> EditedRound:
-        most = self.capacity_kg + ROUNDING_KG
         return EditedRound(
             replace(round_, repeatable=self.best.repeatable),
             round_.length_m - self.best.length_m,
             round_.minutes - self.best.minutes,
-            tuple(trip.number for trip in round_.trips if trip.max_load_kg > most),
+            tuple(
+                trip.number
+                for trip in round_.trips
+                if trip.max_load_kg > self.capacity_of(trip.collector) + ROUNDING_KG
+            ),
         )
 
     @staticmethod
@@ -280,6 +300,11 @@ class RoundEditing:
     def _stop_of(self, name: str) -> str:
         key = self._tree_named(name)
         if key is None:
+            why = next((why for tree, why in self.best.left_out if folded(tree) == folded(name)), None)
+            if why is not None:
+                raise UserError(
+                    f"{name[:60]} is left out: {why}", "choose another tree, or give the walk more time or load"
+                )
             raise UserError(f"'{name[:60]}' is no stop of this round", f"the stops are: {self._names()}")
         return next(s.key for s in self._stops() if s.tree.key == key)
 

@@ -56,7 +56,7 @@ def test_another_order_says_what_it_costs_and_what_is_too_heavy() -> None:
     assert one_trip.more_m == pytest.approx(trip.length_m - found.best.length_m)
     assert one_trip.more_min == pytest.approx(trip.minutes - found.best.minutes)
     assert one_trip.too_heavy == (1,)
-    assert one_trip.cautions(found.capacity_kg) == (f"trip 1 is {trip.max_load_kg:.1f} kg, over the load of 11 kg",)
+    assert one_trip.cautions(found.capacity_of) == (f"trip 1 is {trip.max_load_kg:.1f} kg, over the load of 11 kg",)
     assert not one_trip.planned.proved
     back_and_forth = found.ordered([["h0", "h2", "h1"], ["h3", "h4", "h5"]])
     assert back_and_forth.more_m == pytest.approx(0, abs=1)  # out past one tree and back to it

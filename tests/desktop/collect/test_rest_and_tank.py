@@ -114,6 +114,13 @@ def test_people_who_differ_are_typed_in_one_line(qtbot: QtBot, page: CollectPage
     assert {trip.who for trip in walk.trips} == {"Ilse", "Per"}
     assert all(trip.max_load_kg <= 8 for trip in walk.trips if trip.who == "Ilse")
     assert any(row.name.endswith(", Ilse") for row in page.walk.model.rows if row.is_trip)
+    # Everything on one trip of hers is over what she carries, though not over what others would.
+    mine = next(k for k, trip in enumerate(walk.trips) if trip.who == "Ilse")
+    while page.walk.heavy.isHidden():
+        other = next(k for k, order in enumerate(page.planning.orders) if order and k != mine)
+        page.walk.list.choose(page.planning.orders[other][0])
+        page.walk.to_trip(mine)
+    assert page.walk.heavy.text().startswith(f"over the load of 8.0 kg: trip {mine + 1}: ")
 
 
 def test_one_part_of_the_form_is_open_at_a_time(page: CollectPage) -> None:

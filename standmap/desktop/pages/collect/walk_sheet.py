@@ -16,6 +16,7 @@ from standmap.desktop.pages.collect.wording import cost, long_day, magnetic_nort
 from standmap.desktop.words import said, tr
 from standmap.jobs.cautions import WALKING
 from standmap.jobs.planned_round import RoundStop
+from standmap.jobs.round_editing import EditedRound, RoundEditing
 from standmap.jobs.round_options import LOAD_CAUTION
 from standmap.jobs.round_orders import moved, place_of, stepped
 from standmap.units_shown import UnitsShown
@@ -116,20 +117,25 @@ class WalkSheet(QWidget):
         self.cost.setVisible(not planning.is_best)
         self.best.setVisible(not planning.is_best)
         self.cost.setText(tr("{cost} against the best found", cost=cost(edited, units)))
-        heavy = [
-            tr("trip {n}: {load}", n=t.number, load=units.mass(t.max_load_kg))
-            for t in planned.trips
-            if t.number in edited.too_heavy
-        ]
-        self.heavy.setVisible(bool(heavy))
-        limit = units.mass(editing.capacity_kg)
-        self.heavy.setText(tr("over the load of {limit}: {trips}", limit=limit, trips=", ".join(heavy)))
+        self.heavy.setVisible(bool(edited.too_heavy))
+        self.heavy.setText("; ".join(self._heavy(editing, edited)))
         bearings = tr("bearings are magnetic") if magnetic is not None else tr("bearings are true")
         self.profile_name.setText(tr("load along the walk, {unit}", unit=units.mass_unit))
         self.profile.show_round(planned, editing.capacity_kg, starts_of(editing.posed, planned))
         self.sure.setText(f"{self._how_sure()}; {bearings}")
         self._tell_cautions()
         self._mark()
+
+    def _heavy(self, editing: RoundEditing, edited: EditedRound) -> list[str]:
+        """Return which trips are over the load of those who walk them, by what they may carry."""
+        by_limit: dict[float, list[str]] = {}
+        for trip in edited.heavy_trips:
+            told = tr("trip {n}: {load}", n=trip.number, load=self.units.mass(trip.max_load_kg))
+            by_limit.setdefault(editing.capacity_of(trip.collector), []).append(told)
+        return [
+            tr("over the load of {limit}: {trips}", limit=self.units.mass(limit), trips=", ".join(trips))
+            for limit, trips in by_limit.items()
+        ]
 
     def _how_sure(self) -> str:
         editing = self._planning.editing
