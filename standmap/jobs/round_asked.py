@@ -63,7 +63,9 @@ def asked_for(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOpti
             asked = tapping_stops(stand, marks, day, options.trees, rules, hung, runs, spreads)
         case Purpose.CLOSING:
             asked = closing_stops(stand, day, options.trees, rules, options.vessel_kg)
-    asked = _without(stand, asked, options)
+    wanted, asked = asked.stops, _without(stand, asked, options)
+    if wanted and not asked.stops and not asked.left_out:
+        raise NothingToCollect(f"{NOTHING[options.purpose]} on {day.isoformat()}: every tree was seen to", ())
     if not asked.stops:
         raise NothingToCollect(_why_nothing(stand, day, options.purpose, asked.left_out), asked.left_out)
     expecting = options.purpose is not Purpose.CLOSING

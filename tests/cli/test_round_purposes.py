@@ -113,6 +113,10 @@ def test_two_collectors_and_a_tank_on_the_way(wood: str, capsys: pytest.CaptureF
         (["--tank", "barn"], "no place is called 'barn'"),
         (["--barrow", "500"], "a sledge or barrow of 500 kg is out of bounds"),
         (["--seconds", "0"], "a search of 0 s is out of bounds"),
+        (
+            ["--sets-out", "07:00", "--latest", "07:08", "--first", "B2", "--seconds", "1"],
+            "B2 is left out: no time is left for it before the latest finish; choose another tree",
+        ),
         (["--collectors", "21"], "21 collectors are out of bounds"),
     ],
 )
@@ -143,3 +147,8 @@ def test_what_cannot_be_is_said_before_anything_is_planned(
     monkeypatch.setattr("standmap.jobs.round.plan_posed", too_late)
     assert run(["round", wood, *more]) == 2
     assert why in capsys.readouterr().err
+
+
+def test_a_walk_on_which_every_tree_was_seen_to_says_so(wood: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["round", wood, "--done", "B0,B1,B2"]) == 1
+    assert "nothing to collect on 2026-03-28: every tree was seen to" in capsys.readouterr().err
