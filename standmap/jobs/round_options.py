@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from dataclasses import dataclass
 from datetime import time
 
@@ -64,6 +65,9 @@ BARROW_BOUNDS_KG = (10.0, 150.0)
 
 MOST_COLLECTORS = 20
 LONGEST_NAME = 60
+TURNING = frozenset({"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"})
+"""Kinds of characters that change the direction in which others are read (UAX 9)."""
+
 LONGEST_CONTACT = 200
 
 HANDLING_MIN = {Purpose.COLLECTING: SERVICE_MIN, Purpose.TAPPING: TAPPING_MIN, Purpose.CLOSING: CLOSING_MIN}
@@ -228,6 +232,10 @@ def check(options: RoundOptions) -> None:
         raise UserError(f"a margin of {options.margin_min:g} minutes is out of bounds", "choose up to 600")
     if len(options.contact) > LONGEST_CONTACT:
         raise UserError("the contact is too long", f"use at most {LONGEST_CONTACT} characters")
+    for text in (options.contact, *(walker.name for walker in options.walkers)):
+        # One of them would turn the words of the cautions round that stand beside the name.
+        if any(unicodedata.bidirectional(c) in TURNING or unicodedata.category(c) == "Cc" for c in text):
+            raise UserError("a contact or collector holds characters that cannot be seen", "type the name anew")
 
 
 def _check_loads(options: RoundOptions) -> None:

@@ -12,7 +12,7 @@ from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
 from standmap.jobs.round import NothingToCollect, RoundOptions, plan_round
 from standmap.jobs.round_collecting import RUNS_EVENLY
-from standmap.jobs.round_options import FromHere
+from standmap.jobs.round_options import FromHere, Walker
 from standmap.jobs.walk_paper import PaperOptions
 from standmap.jobs.walk_paper_texts import sheet_of
 from standmap.messages import Collected
@@ -126,6 +126,11 @@ def test_an_hour_of_another_day_is_told_with_its_day() -> None:
     assert _hours(planned).endswith(f"back by {back}")
 
 
+def test_a_contact_in_any_script_is_taken() -> None:
+    planned = plan_round(wood((20, 0)), DAY, RoundOptions(contact="\u0634\u062e\u0635 040"))
+    assert planned.contact == "\u0634\u062e\u0635 040"
+
+
 def test_a_walk_that_lasts_longer_than_a_working_day_is_asked_about() -> None:
     def asked(handling_min: float, collectors: int) -> bool:
         options = RoundOptions(handling_min=handling_min, collectors=collectors)
@@ -168,6 +173,8 @@ def test_nothing_to_do_says_what_would_be_needed(purpose: Purpose, why: str) -> 
         (RoundOptions(barrow_kg=5), "a sledge or barrow of 5 kg"),
         (RoundOptions(margin_min=-1), "a margin of -1 minutes"),
         (RoundOptions(contact="x" * 201), "the contact is too long"),
+        (RoundOptions(contact="Aino\u202e 040"), "holds characters that cannot be seen"),
+        (RoundOptions(walkers=(Walker("Ott\x1b[2J"),)), "holds characters that cannot be seen"),
         (
             RoundOptions(together=(("B0", "B1"), ("B2", "B1"), ("B3", "B0")), run_ml=3000),
             "B0, B1, B2 and 1 more together are 13.0 kg, more than the 12 kg of one trip",
