@@ -47,9 +47,10 @@ def test_the_rest_is_planned_from_the_chosen_stop(qtbot: QtBot, planned: Collect
     whole = page.planning.planned
     assert whole is not None
     stop = whole.trips[0].stops[1]
-    assert page.walk.rest.isHidden()  # nowhere to stand yet
-    page.walk.list.choose(stop.key)
     click(page.walk.rest)
+    assert page.here.where.currentData() == whole.trips[0].stops[0].key
+    assert page.here.where.hasFocus()
+    QTest.keyClick(page.here.where, Qt.Key.Key_Down)
     ticked = {key for key, box in page.here.boxes.items() if box.isChecked()}
     assert ticked == {s.tree.key for s in whole.trips[0].stops[:2]}
     assert page.here.load.text() == f"{stop.load_kg:.1f} kg"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import timedelta
 
@@ -10,7 +11,8 @@ from PySide6.QtWidgets import QCheckBox, QVBoxLayout
 
 from standmap.desktop.desk import Desk
 from standmap.desktop.kit import Field, button, clear, heading, keys_text, label, second
-from standmap.desktop.pages.collect.ask_more import read_time, row_of
+from standmap.desktop.list_box import ListBox
+from standmap.desktop.pages.collect.ask_more import named, read_time, row_of
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.planning import Planning
 from standmap.desktop.words import tr, tr_n
@@ -37,14 +39,16 @@ class HereSheet(OverSheet):
         self.boxes: dict[str, QCheckBox] = {}
         self._carried: tuple[str, float] = ("", 0.0)
         """The text that was put in for the load, which is rounded, and its value."""
-        self.heading = heading("")
+        self.heading = heading(tr("The rest of the walk"))
+        self.where = ListBox()
         self.about = second(tr("Tick the trees that are done; the way back is planned through those that are left."))
         self.time = Field(tr("the time now"), read_time, hint=tr("such as 08:30"))
         self.load = Field(tr("carried"), self._read_load)
         self.done_name = label("", "strong")
         self._boxes = QVBoxLayout()
         self._boxes.setSpacing(2)
-        for part in (self.heading, self.about, row_of(self.time, self.load), self.done_name):
+        where = named(tr("where you stand"), self.where)
+        for part in (self.heading, self.about, where, row_of(self.time, self.load), self.done_name):
             self.down.addWidget(part)
         self.down.addLayout(self._boxes)
         self.down.addWidget(self.back)
@@ -52,45 +56,60 @@ class HereSheet(OverSheet):
         self.foot_line.addWidget(self.plan_button)
         for field in (self.time, self.load):
             field.entered.connect(self.go)
+        self.where.currentIndexChanged.connect(lambda _: self._stand_at(self.where.currentData()))
 
     def show_at(self, stop: RoundStop) -> None:
-        """Ask for the rest of the planned walk as seen from one of its stops.
+        """Ask for the rest of the planned walk as seen from one of its stops."""
+        planned = self._planning.planned
+        if planned is None:
+            return
+        stops = [s for trip in planned.trips for s in trip.stops]
+        self.where.blockSignals(True)
+        self.where.clear()
+        for one in stops:
+            self.where.addItem(f"{one.order} · {called(one.tree.name, one.hole_number)}", one.key)
+        self.where.setCurrentIndex(self.where.findData(stop.key))
+        self.where.blockSignals(False)
+        self._stand_at(stop.key)
+
+    def _stand_at(self, key: str) -> None:
+        """Fill the form for one stop.
 
         Ticked are the stops that the same collector comes to before it, the stop itself, and all of which returns of
         that day are written down.
         """
         planned, seen = self._planning.planned, self._desk.seen
-        if planned is None or seen is None:
+        trip = next((t for t in planned.trips if key in {s.key for s in t.stops}), None) if planned else None
+        if planned is None or seen is None or trip is None:
             return
-        trip = next(trip for trip in planned.trips if stop.key in {s.key for s in trip.stops})
+        stop = next(s for s in trip.stops if s.key == key)
         self.at, self._trip = stop.tree, trip
-        self.heading.setText(tr("The rest from {tree}", tree=stop.tree.name))
         if planned.sets_out is not None:
-            there = planned.sets_out + timedelta(minutes=stop.minutes)
-            self.time.set_text(f"{there:%H:%M}")
-        carried = stop.load_kg
-        self._carried = (self.units.mass(carried), carried)
+            self.time.set_text(f"{planned.sets_out + timedelta(minutes=stop.minutes):%H:%M}")
+        self._carried = (self.units.mass(stop.load_kg), stop.load_kg)
         self.load.set_text(self._carried[0])
-        clear(self._boxes)
-        self.boxes = {}
         stops = [s for t in planned.trips for s in t.stops]
         mine = [s for t in planned.trips if t.collector == trip.collector for s in t.stops]
         before = {s.tree.key for s in mine if s.order <= stop.order}
         holes = {s.hole.key: s.tree.key for s in stops if s.hole is not None}
         told: set[str] = set()
         if planned.purpose is Purpose.COLLECTING:
-            told = {holes[key] for key in written_down(seen.stand, holes, planned.day)}
-        for s in stops:
-            if s.tree.key in self.boxes:
+            told = {holes[hole] for hole in written_down(seen.stand, holes, planned.day)}
+        self._list(stops, before | told)
+
+    def _list(self, stops: Sequence[RoundStop], done: Collection[str]) -> None:
+        clear(self._boxes)
+        self.boxes = {}
+        for stop in stops:
+            if stop.tree.key in self.boxes:
                 continue
-            box = QCheckBox(f"{s.order} · {called(s.tree.name, s.hole_number)}")
+            box = QCheckBox(f"{stop.order} · {called(stop.tree.name, stop.hole_number)}")
             box.setToolTip(box.text())
-            box.setChecked(s.tree.key in before | told)
+            box.setChecked(stop.tree.key in done)
             box.toggled.connect(lambda _: self._count())
-            self.boxes[s.tree.key] = box
+            self.boxes[stop.tree.key] = box
             self._boxes.addWidget(box)
         self._count()
-        self.load.edit.setFocus()
 
     def _count(self) -> None:
         left = sum(not box.isChecked() for box in self.boxes.values())

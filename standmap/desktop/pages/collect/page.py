@@ -190,12 +190,12 @@ class CollectPage(Page):
             self.planning.plan(*asked)
 
     def plan_from_here(self) -> None:
-        """Ask what is done, to plan the rest from the chosen stop."""
-        stop = self.walk.chosen_stop
-        if stop is not None:
-            self.here.show_at(stop)
+        """Ask where one stands and what is done, to plan the rest; the chosen stop is put in."""
+        planned = self.planning.planned
+        if planned is not None:
+            self.here.show_at(self.walk.chosen_stop or planned.trips[0].stops[0])
             self.lay(self.here)
-            self.here.load.edit.setFocus()
+            self.here.where.setFocus()
 
     def _plan_rest(self, options: RoundOptions) -> None:
         self.overs.clear()

@@ -81,9 +81,7 @@ def collect_actions(page: CollectPage) -> Sequence[Action]:
         ),
         action("phone", tr("put the walk on a phone"), page.save_phone, "", planned, tr("html page phone")),
         action("files", tr("save the files of the walk"), page.save_files, "Ctrl+S", planned, tr("gpx csv geojson")),
-        action(
-            "here", tr("plan the rest from the chosen stop"), page.plan_from_here, "", stop_chosen, tr("again rest")
-        ),
+        action("here", tr("plan the rest from where you stand"), page.plan_from_here, "", planned, tr("again rest")),
         action("returns", tr("enter returns"), page.enter_returns, "Ctrl+R", lambda: not searching()),
         action(
             "from_phone",

@@ -25,7 +25,7 @@ from standmap.units_shown import UnitsShown
 class WalkSheet(QWidget):
     """Shows a planned round and lets it be put in order.
 
-    Signals: `again_wanted` (back to the form), `rest_wanted` (plan the rest from the chosen stop), `beside_wanted`
+    Signals: `again_wanted` (back to the form), `rest_wanted` (plan the rest from where one stands), `beside_wanted`
     (hold a track against it), `stop_chosen` (key of the tree), `looked_at` (key of the tree).
     """
 
@@ -53,7 +53,7 @@ class WalkSheet(QWidget):
         self.kit = KitList(desk)
         self.profile_name = second("")
         self.profile = LoadProfile(desk)
-        self.rest = button(tr("plan the rest from the chosen stop"), self.rest_wanted.emit, "link")
+        self.rest = button(tr("plan the rest from where you stand"), self.rest_wanted.emit, "link")
         self.beside = button(tr("hold a track beside the plan"), self.beside_wanted.emit, "link")
         self.again = button(tr("plan another walk"), self.again_wanted.emit, "link")
         self._cautions = QVBoxLayout()
@@ -212,7 +212,6 @@ class WalkSheet(QWidget):
         key = self.list.chosen_key
         row = self.model.row_of(key) if key is not None else None
         self.profile.mark(int(self.model.rows[row].number) if row is not None else None)
-        self.rest.setVisible(key is not None)
         self.stop_told.show_stop(self.chosen_stop)
 
     @property

@@ -11,6 +11,7 @@ from standmap.desktop.kit import button, caution_line, clear, label, second, sou
 from standmap.desktop.words import said, tr
 from standmap.jobs.planned_round import KitLine, PlannedRound, RoundStop
 from standmap.jobs.returns import called
+from standmap.jobs.round_hours import hour_told
 
 
 def light_line(planned: PlannedRound) -> str:
@@ -24,7 +25,8 @@ def light_line(planned: PlannedRound) -> str:
     if light is not None and light.lamp_until is not None:
         parts.append(tr("lamp until {time}", time=_clock(light.lamp_until)))
     if planned.back_by is not None:
-        parts.append(tr("back by {time}", time=_clock(planned.back_by)))
+        day = planned.day if planned.sets_out is None else planned.sets_out.date()
+        parts.append(tr("back by {time}", time=hour_told(planned.back_by, day)))
     if planned.contact:
         parts.append(tr("told: {contact}", contact=planned.contact))
     return " · ".join(parts)
