@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from standmap.progress import Progress, Unwatched
 from standmap.rounds.asked import Asked, ask
+from standmap.rounds.loaded_groups import may_be_listed
 from standmap.rounds.matrix import FloatArray
 from standmap.rounds.problem import GRAMS_PER_KG, Aim, RoundProblem
 from standmap.rounds.round import Round
@@ -24,8 +25,9 @@ from standmap.rounds.walked_general import WalkedRounds
 from standmap.rounds.walks import Stops, Walks
 from standmap.rounds.watch import Ending, Watch
 
-SEED_STEPS, SEED_PART = 4000, 0.5
-"""The shortest trips are looked for in so many steps, or such a part of the time, as something to begin with."""
+SEED_STEPS, SEED_PART, SHORT_PART = 4000, 0.5, 0.1
+"""The shortest trips are looked for in so many steps, or such a part of the time, as something to begin with: in the
+shorter part where the best are soon to be shown."""
 
 BEFORE_PROOF, BEFORE_BOUND = 0.15, 0.6
 """Before trips are listed, the search has this part of its time: good trips make a proof short, and where there is only
@@ -75,11 +77,12 @@ def plan_general(
         if on_best is not None:
             on_best(maker.round(state, Ending.SETTLED, None))
 
-    first = _first(asked, walks, seed, watch, stop)
+    showing = Showing(search, watch, seed)
+    soon = showing.may_prove and may_be_listed(walks, watch.left_s * (1 - SEED_PART))
+    first = _first(asked, walks, seed, watch, stop, SHORT_PART if soon else SEED_PART)
     state = search.state(_one_by_one(asked, walks) if first is None else first)
     warm = WARM if first is None else MILD
     bound = None
-    showing = Showing(search, watch, seed)
     before = BEFORE_PROOF if showing.may_prove else BEFORE_BOUND
     state = search.run(state, watch, tell, before, warm)
     watch.begin_search()
@@ -119,7 +122,9 @@ def _unit(asked: Asked, walks: Walks) -> float:
     return SPARE * (each + 1.0) / min(asked.worth, default=1.0)
 
 
-def _first(asked: Asked, walks: Walks, seed: int, watch: Watch, stop: StopRule | None) -> list[list[Stops]] | None:
+def _first(
+    asked: Asked, walks: Walks, seed: int, watch: Watch, stop: StopRule | None, part: float
+) -> list[list[Stops]] | None:
     """Return a good round to begin with, made of short trips; None where hours, pins or loads forbid them."""
     offset = asked.first_tap
     places = [0, *range(offset, offset + len(asked.taps))]
@@ -133,7 +138,7 @@ def _first(asked: Asked, walks: Walks, seed: int, watch: Watch, stop: StopRule |
         return None
     timed = math.isfinite(watch.left_s)
     by_steps = FirstOf(MaxIterations(SEED_STEPS), *([stop] if stop else []))
-    own = MaxSeconds(SEED_PART * watch.left_s) if timed else by_steps
+    own = MaxSeconds(part * watch.left_s) if timed else by_steps
     easier = _short_trips(ways, grams, room, seed, Watch(own, watch.progress), walks)
     shared = some_round(asked, easier)
     sound = all(math.isfinite(walks.walk(person, own).cost) for person, own in enumerate(shared))

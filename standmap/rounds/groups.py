@@ -108,7 +108,7 @@ def all_sets(
 
     None where there are more than so many, or some hold more places than the largest may.
     """
-    if _least_number(loads, capacity, largest) > most:
+    if least_number(loads, capacity, largest) > most:
         return None
     level = np.flatnonzero(loads <= capacity).astype(np.int16)[:, None]
     weight = loads[level[:, 0]]
@@ -123,7 +123,7 @@ def all_sets(
     return levels
 
 
-def _least_number(loads: NDArray[np.int64], capacity: int, largest: int) -> float:
+def least_number(loads: NDArray[np.int64], capacity: int, largest: int) -> float:
     """Return a number of sets that there are at least: loads are rounded up to so many parts of the capacity."""
     parts = -(-loads * PARTS // max(capacity, 1))
     ways = np.zeros((largest + 1, PARTS + 1))

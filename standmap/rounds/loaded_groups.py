@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standmap.rounds.asked import Asked
-from standmap.rounds.groups import MOST_GROUPS, Groups, all_sets, filled
+from standmap.rounds.groups import MOST_GROUPS, Groups, all_sets, filled, least_number
 from standmap.rounds.problem import GRAMS_PER_KG, Aim
 from standmap.rounds.walks import Stops, Walks
 
@@ -18,7 +18,7 @@ IndexArray = NDArray[np.intp]
 MOST_AT_STOPS = 8
 """Trips of more stops than this are not listed."""
 
-SETS_A_SECOND = 50_000
+SETS_A_SECOND = 120_000
 """So many sets are worth listing for each second that is left: a third of the time, on a slow machine."""
 
 AT_ONCE = 100_000
@@ -35,14 +35,11 @@ def loaded_groups(walks: Walks, left_s: float = math.inf) -> Groups | None:
     shrink at every stop: then a trip is heaviest at its beginning or its end, whatever the order.
     """
     asked = walks.asked
-    taken, left = np.array(asked.taken_kg), np.array(asked.left_kg)
-    grows = taken >= left
-    if not (grows.all() or (~grows).all()):
+    loads, room = _loads(asked)
+    if room < 0:
         return None
-    room = _most_kg(asked) - _least_kg(asked)
-    loads = np.ceil(np.maximum(taken, left) * GRAMS_PER_KG - 1e-6).astype(np.int64)
     count = len(asked.taps)
-    levels = all_sets(loads, int(room * GRAMS_PER_KG + 1e-6), MOST_AT_STOPS, min(MOST_GROUPS, left_s * SETS_A_SECOND))
+    levels = all_sets(loads, room, MOST_AT_STOPS, _most(left_s))
     if levels is None:
         return None
     best = _BestOrders(walks)
@@ -53,6 +50,26 @@ def loaded_groups(walks: Walks, left_s: float = math.inf) -> Groups | None:
     ]
     listed = Groups(filled(levels, count, max(len(levels), 3)), count, np.concatenate([np.zeros(0), *costs]))
     return _kept_together(listed, asked)
+
+
+def may_be_listed(walks: Walks, left_s: float = math.inf) -> bool:
+    """Return whether there seem to be few enough sets; see `loaded_groups`."""
+    loads, room = _loads(walks.asked)
+    return room >= 0 and least_number(loads, room, MOST_AT_STOPS) <= _most(left_s)
+
+
+def _most(left_s: float) -> float:
+    return min(MOST_GROUPS, left_s * SETS_A_SECOND)
+
+
+def _loads(asked: Asked) -> tuple[NDArray[np.int64], int]:
+    """Return each tap's load and the room for them, in grams; the room is below 0 where they may not be summed up."""
+    taken, left = np.array(asked.taken_kg), np.array(asked.left_kg)
+    grows = taken >= left
+    if not (grows.all() or (~grows).all()):
+        return np.zeros(len(taken), dtype=np.int64), -1
+    grams = np.ceil(np.maximum(taken, left) * GRAMS_PER_KG - 1e-6).astype(np.int64)
+    return grams, int((_most_kg(asked) - _least_kg(asked)) * GRAMS_PER_KG + 1e-6)
 
 
 def _most_kg(asked: Asked) -> float:
