@@ -21,7 +21,7 @@ from standmap.rounds.problem import Aim, Person, Pin, RoundProblem, Tap
 from standmap.rounds.round import Round
 from standmap.rounds.search import Search
 from standmap.rounds.solve import plan
-from standmap.rounds.stop import MaxIterations
+from standmap.rounds.stop import MaxIterations, MaxSeconds
 from standmap.rounds.walks import Walks
 from standmap.rounds.watch import Ending
 from tests.rounds.asked_rounds import SLOPE, allowed, cost_of, every_plan, minutes_of, problems
@@ -330,3 +330,41 @@ def test_the_search_is_the_same_again() -> None:
     assert one.repeatable
     walks = Walks(ask(problem))
     assert Search(walks, 1.0, 3).state([[] for _ in range(1)]).missing == tuple(range(24))
+
+
+class StopsAfter:
+    """Somebody who wants to stop once they were asked so often."""
+
+    def __init__(self, asks: int) -> None:
+        self.left = asks
+
+    def at(self, done: float, total: float, what: str) -> None:
+        """Do not look."""
+
+    def stop_wanted(self) -> bool:
+        self.left -= 1
+        return self.left < 0
+
+
+@pytest.mark.parametrize("asks", [0, 1, 40, 1500])
+@pytest.mark.parametrize(
+    "more",
+    [{}, {"tanks": ((80.0, 80.0),), "aim": Aim.EFFORT}, {"collectors": 2}, {"latest_min": 60.0}],
+    ids=["plain", "two tanks", "two people", "a latest finish"],
+)
+def test_stopped_by_the_person_the_round_is_whole(more: dict[str, Any], asks: int) -> None:
+    problem = wood(22, seed=11, **more)
+    told: list[Round] = []
+    found = plan_general(problem, progress=StopsAfter(asks), on_best=told.append)
+    check(problem, found)
+    assert found.proved or not found.repeatable
+    for better in told:
+        check(problem, better)
+    assert not told or found.left_out or found.cost <= told[0].cost + 1e-9
+
+
+def test_no_time_at_all_still_gives_a_whole_round() -> None:
+    for problem in (wood(40, seed=13), wood(40, seed=13, latest_min=90.0, collectors=2)):
+        found = plan_general(problem, stop=MaxSeconds(0.0))
+        check(problem, found)
+        assert not found.repeatable
