@@ -95,7 +95,7 @@ def walk(purpose: Purpose = Purpose.COLLECTING, names: tuple[str, ...] = ("A1", 
         contact="somebody at home",
         kit=(KitLine("cans", 2, "10 L each"), KitLine("lamp", None)),
         notes=("walked at 3 km/h with an empty can",),
-        cautions=("steep and wet below the bridge",),
+        cautions=("steep below the bridge",),
     )
 
 
