@@ -110,7 +110,7 @@ def _hindrance(problem: RoundProblem, tap: Tap, ways: Walking, place: int) -> st
     """Return why a tap cannot be served, empty where it can."""
     if load_g(tap) > problem.room_g:
         room_kg = max(problem.room_g, 0) / GRAMS_PER_KG
-        return f"{tap.load_kg:g} kg is more than one trip holds: {room_kg:g} kg beside the cans"
+        return f"{round(tap.load_kg, 2):g} kg is more than one trip holds: {room_kg:g} kg beside the cans"
     if ways.hindrance[0]:
         return f"the gate or tank lies {ways.hindrance[0]}"
     if ways.hindrance[place]:
