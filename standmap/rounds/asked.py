@@ -134,7 +134,8 @@ def _hindrance(
     room_g = int((most - problem.can_kg) * GRAMS_PER_KG + 1e-6)
     heavier = max(tap.load_kg, tap.left_kg)
     if heavier * GRAMS_PER_KG > room_g + 1e-6:
-        return f"{round(heavier, 2):g} kg is more than one trip holds: {max(room_g, 0) / GRAMS_PER_KG:g} kg beside the cans"
+        room_kg = max(room_g, 0) / GRAMS_PER_KG
+        return f"{round(heavier, 2):g} kg is more than one trip holds: {room_kg:g} kg beside the cans"
     if ways.hindrance[0]:
         return f"the gate or tank lies {ways.hindrance[0]}"
     if ways.hindrance[place]:
