@@ -25,9 +25,14 @@ from standmap.rounds.walked_general import WalkedRounds
 from standmap.rounds.walks import Stops, Walks
 from standmap.rounds.watch import Ending, Watch
 
-SEED_STEPS, SEED_PART, SHORT_PART = 4000, 0.5, 0.1
-"""The shortest trips are looked for in so many steps, or such a part of the time, as something to begin with: in the
-shorter part where the best are soon to be shown."""
+SEED_STEPS = 4000
+SEED_PART = {Aim.TIME: 0.8, Aim.DISTANCE: 0.8, Aim.EFFORT: 0.3}
+SHORT_PART = 0.1
+"""The shortest trips are looked for in so many steps, or such a part of the time, as something to begin with: a large
+one where the load counts for little, a short one where the best are soon to be shown."""
+
+LEFT_FOR_PROOF = 0.5
+"""A proof is gone for at once where its trips could be listed in this part of the time."""
 
 BEFORE_PROOF, BEFORE_BOUND = 0.15, 0.6
 """Before trips are listed, the search has this part of its time: good trips make a proof short, and where there is only
@@ -78,8 +83,8 @@ def plan_general(
             on_best(maker.round(state, Ending.SETTLED, None))
 
     showing = Showing(search, watch, seed)
-    soon = showing.may_prove and may_be_listed(walks, watch.left_s * (1 - SEED_PART))
-    first = _first(asked, walks, seed, watch, stop, SHORT_PART if soon else SEED_PART)
+    soon = showing.may_prove and may_be_listed(walks, watch.left_s * LEFT_FOR_PROOF)
+    first = _first(asked, walks, seed, watch, stop, SHORT_PART if soon else SEED_PART[problem.aim])
     state = search.state(_one_by_one(asked, walks) if first is None else first)
     warm = WARM if first is None else MILD
     bound = None

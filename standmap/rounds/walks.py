@@ -135,10 +135,14 @@ class Walks:
         """Return what a trip from the depot and back to it costs, whoever walks it."""
         found = self._trips.get(stops)
         if found is None:
-            core, can = self.core(stops), self._can_kg
-            out, home = self.leg(0, stops[0] + self._offset, core.out_kg + can), core.home_kg + can
-            found = self._trips[stops] = out + self.inside(core) + self.leg(stops[-1] + self._offset, 0, home)
+            found = self._trips[stops] = self.between(stops, 0, 0)
         return found
+
+    def between(self, stops: Stops, start: int, end: int) -> float:
+        """Return what a trip from a place to another costs, with empty cans to begin with."""
+        core, can = self.core(stops), self._can_kg
+        out, home = self.leg(start, stops[0] + self._offset, core.out_kg + can), core.home_kg + can
+        return out + self.inside(core) + self.leg(stops[-1] + self._offset, end, home)
 
     def seen(self) -> Iterable[tuple[Stops, float]]:
         """Return every trip from the depot and back that was reckoned so far, with its cost."""
