@@ -135,6 +135,7 @@ def _first(
     places = [0, *range(offset, offset + len(asked.taps))]
     table = asked.minutes if asked.problem.aim is Aim.TIME else asked.metres
     ways = np.array(table)[np.ix_(places, places)]
+    ways = (ways + ways.T) / 2  # PyVRP finds better where ways and ways back are alike
     loads = np.array([max(a, b) for a, b in zip(asked.taken_kg, asked.left_kg, strict=True)])
     least = min(person.capacity_kg for person in asked.people) - asked.problem.can_kg
     grams = np.ceil(loads * GRAMS_PER_KG - 1e-6).astype(np.int64)
@@ -165,7 +166,7 @@ def _short_trips(
             best, least = easier, cost
         return cost_of_trips(trips, ways)
 
-    first = first_trips((ways + ways.T) / 2, grams, room)
+    first = first_trips(ways, grams, room)
     offer(first)
     if ways.any() and math.isfinite(watch.left_s):
         Race(ways, grams, room, first, watch, offer, seed).run()

@@ -52,6 +52,7 @@ def main() -> None:
     """Run and print a JSON list."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--taps", type=int, nargs="+", default=[30, 60, 100])
+    parser.add_argument("--aims", type=Aim, nargs="+", default=[Aim.TIME, Aim.EFFORT])
     parser.add_argument("--seeds", type=int, default=20)
     parser.add_argument("--seconds", type=float, default=10.0, help="for each of the two walks")
     parser.add_argument("--slope", type=float, default=0.08)
@@ -60,7 +61,7 @@ def main() -> None:
     stop = MaxSeconds(options.seconds)
     rows = []
     for count in options.taps:
-        pairs: dict[Aim, list[Pair]] = {Aim.TIME: [], Aim.EFFORT: []}
+        pairs: dict[Aim, list[Pair]] = {aim: [] for aim in options.aims}
         for seed in range(options.seeds):
             problem = wood(count, 20260328 + seed, slope=options.slope)
             shortest = plan(replace(problem, obstacles=Ground()), stop=stop)
