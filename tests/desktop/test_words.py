@@ -76,6 +76,6 @@ def test_days_are_written_in_the_language_of_the_person(qtbot: QtBot) -> None:
         assert said("hole made on 2026-03-01") == "Bohrloch gemacht am 1. M\u00e4rz 2026"
         assert said("write it like 2025-04-01") == "schreiben wie 2025-04-01"
         assert said("they lie 40.0 m apart, within 2.5 %, at 10.0°") == "they lie 40,0 m apart, within 2,5 %, at 10,0°"
-        assert said("standmap 1.2 reads GPX 1.1 and B1.5 minor") == "standmap 1.2 reads GPX 1.1 and B1.5 minor"
+        assert said("standmap 1.2 reads GPX 1.1, B1.5 minor") == "standmap 1.2 reads GPX 1.1, B1.5 minor"
     finally:
         app.removeTranslator(german)

@@ -235,6 +235,7 @@ def test_where_you_stand_is_shown_on_an_empty_stand_too(qtbot: QtBot, tmp_path: 
     follow(qtbot, bench, "replay", str(log))
     live = bench.page.live
     qtbot.waitUntil(lambda: "has come to its end" in live.sheet.state.text(), timeout=LONG_MS)
+    qtbot.waitUntil(lambda: live.overlay is not None, timeout=LONG_MS)
     assert live.overlay is not None
     assert live.overlay in bench.canvas.scene.overlays
     assert math.hypot(*live.overlay.at) < 5  # metres from the first fix
