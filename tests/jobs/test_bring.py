@@ -260,7 +260,7 @@ def test_a_girth_mended_in_our_own_export_is_mended_here(stand_file: StandFile, 
     bring_all(stand_file, write("trees.csv", HEAD + B1))
     export(stand_file.stand(), tmp_path / "out", what=["csv"])
     path = tmp_path / "out" / "trees.csv"
-    path.write_bytes(path.read_bytes().replace(b"842", b"824"))
+    path.write_bytes(path.read_bytes().replace(b",842", b",824"))  # not in an id
     assert bring_all(stand_file, path)[0] == [{"added": 0, "updated": 1, "skipped": 0}]
     assert [m.girth_mm for m in stand_file.stand().measurements] == [824.0]
 

@@ -23,6 +23,7 @@ from standmap.desktop.pages.collect.overlay import RoundOverlay
 from standmap.desktop.pages.collect.page import CollectPage
 from standmap.desktop.pages.collect.planning import Stage
 from standmap.desktop.pages.collect.walk_list import WalkList
+from standmap.desktop.pages.collect.wording import cost
 from standmap.desktop.window import Window
 from standmap.progress import Progress
 from standmap.rounds.problem import RoundProblem
@@ -140,8 +141,11 @@ def test_keys_move_a_stop_and_the_cost_is_said_at_once(window: Window, planned: 
     first = before[0]
     assert names(page)[0] == [first[0], first[2], first[1], *first[3:]]
     assert page.walk.cost.isVisible()
-    assert page.walk.cost.text().startswith("+")
-    assert page.walk.cost.text().endswith("against the best found")
+    edited = page.planning.edited
+    assert edited is not None
+    # Trees of one trip may lie so that two orders are equally long.
+    assert edited.more_m > -0.5
+    assert page.walk.cost.text() == f"{cost(edited, window.desk.units)} against the best found"
     QTest.keyClick(shown, Qt.Key.Key_2, Qt.KeyboardModifier.AltModifier)
     assert names(page)[1] == [*before[1], first[1]]
     click(page.walk.best)
