@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 from standmap.errors import UserError
 from standmap.stand.ground import Area, Line, Place
 from standmap.stand.names import folded
-from standmap.stand.records import Terrain
-from standmap.stand.tapping import CLOSING, Collection, Observation, TapHole
+from standmap.stand.records import SeasonSign, Terrain, Weather
+from standmap.stand.tapping import CLOSING, Batch, Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Standing, Tree
 from standmap.stand.walks import Stop
 
@@ -38,6 +38,10 @@ class Stand:
     ----------
     undecided
         Stops of walks of which nobody has said yet at which tree they were made.
+    weather
+        One row a day and station.
+    signs
+        Days on which the stand showed where the season is.
     """
 
     trees: tuple[Tree, ...] = ()
@@ -51,6 +55,9 @@ class Stand:
     settings: Mapping[str, object] = field(default_factory=dict)
     terrain: Terrain | None = None
     undecided: tuple[Stop, ...] = ()
+    weather: tuple[Weather, ...] = ()
+    signs: tuple[SeasonSign, ...] = ()
+    batches: tuple[Batch, ...] = ()
 
     @cached_property
     def present(self) -> tuple[Tree, ...]:

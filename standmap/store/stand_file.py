@@ -16,9 +16,9 @@ from typing import Any, Self, TypeVar
 
 from standmap.errors import BugError, NothingToDo, UserError
 from standmap.stand.ground import Area, Line, Place
-from standmap.stand.records import RECORDS_FORMAT, Media, Source, Terrain
+from standmap.stand.records import RECORDS_FORMAT, Media, SeasonSign, Source, Terrain, Weather
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import Collection, Observation, TapHole
+from standmap.stand.tapping import Batch, Collection, Observation, TapHole
 from standmap.stand.tree import Measurement, Tree
 from standmap.stand.walks import Stop
 from standmap.store import migrations
@@ -214,6 +214,9 @@ class StandFile:
                 settings=self.settings(),
                 terrain=next(reversed(self.rows(Terrain)), None),
                 undecided=tuple(stop for stop in self.rows(Stop) if stop.waits),
+                weather=self.rows(Weather),
+                signs=self.rows(SeasonSign),
+                batches=self.rows(Batch),
             )
 
     def source_with_hash(self, sha256: str, *, records: bool) -> Source | None:
