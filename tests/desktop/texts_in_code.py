@@ -21,7 +21,7 @@ ROOT = Path(__file__).resolve().parents[2]
 WINDOW = ROOT / "standmap" / "desktop"
 RULES = ROOT / "resources" / "rules"
 SPECIES = ROOT / "resources" / "species.toml"
-SENTENCE_ROOMS = ("aftercare", "formats", "jobs", "rounds", "rules", "sap", "stand", "store", "survey")
+SENTENCE_ROOMS = ("aftercare", "formats", "jobs", "rounds", "rules", "sap", "season", "stand", "stem", "store", "survey")
 SENTENCE_FILES = ("settings.py", "units.py", "units_shown.py")
 
 NOT_SAID = frozenset({"BugError", "ValueError", "TypeError", "compile", "execute", "executemany", "executescript"})

@@ -203,6 +203,22 @@ def test_whatever_is_asked_the_round_is_sound(problem: RoundProblem, seed: int, 
     check(problem, found)
 
 
+def test_a_trip_that_another_walks_for_less_is_counted_so() -> None:
+    spots = [(0, 0, 1, 0), (0, 0, 1, 0), (0, 1, 4, 0), (0, 0, 1, 0), (0, 0, 1, 0), (0, 0, 1, 0), (0, -1, 1, 0)]
+    spots += [(0, 2, 2.5, 3), (0, 0, 1, 0), (0, -2, 1, 3)]
+    problem = RoundProblem(
+        depot=(0.0, 0.0),
+        taps=tuple(Tap(f"t{n}", (x, y), load_kg=kg, service_min=least) for n, (x, y, kg, least) in enumerate(spots)),
+        capacity_kg=9.0,
+        can_kg=1.0,
+        people=(Person(9.0), Person(6.5)),
+        tanks=((0.0, 1.0),),
+        aim=Aim.DISTANCE,
+        speed_m_per_min=50.0,
+    )
+    check(problem, plan_general(problem, stop=MaxIterations(0)))
+
+
 def test_the_search_finds_what_is_proved(monkeypatch: pytest.MonkeyPatch) -> None:
     for aim in Aim:
         problem = wood(8, seed=3, aim=aim, obstacles=Ground(heights=SLOPE), tanks=((80.0, 80.0),))
