@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -12,6 +13,12 @@ from standmap.store.stand_file import StandFile
 
 TODAY = date(2026, 3, 28)
 NOW = datetime(2026, 3, 28, 7, 30, tzinfo=UTC)
+
+
+def pytest_collection_finish() -> None:
+    """Leave what the modules of all tests hold out of every later search for cycles: it lives as long as the run."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture

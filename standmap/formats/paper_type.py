@@ -170,7 +170,8 @@ def shortened(text: str, size_pt: float, most_pt: float, *, bold: bool = False) 
     if width_pt(text, size_pt, bold=bold) <= most_pt:
         return text
     room = most_pt - width_pt(ELLIPSIS, size_pt, bold=bold)
-    return text[: _fitting(text, size_pt, room, bold)] + ELLIPSIS
+    # A space at the end has no width by itself, but has one before the ellipsis.
+    return text[: _fitting(text, size_pt, room, bold)].rstrip() + ELLIPSIS
 
 
 def markup(

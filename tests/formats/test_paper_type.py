@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab.platypus import Paragraph
 
@@ -79,6 +79,7 @@ def test_any_text_is_a_paragraph(text: str) -> None:
 
 @settings(max_examples=100, deadline=None)
 @given(st.text(max_size=60), st.floats(12, 120))
+@example("0000 00", 26.0)
 def test_a_shortened_text_fits_on_its_line(text: str, most: float) -> None:
     assert width_pt(shortened(text, 8, most), 8) <= most or len(shortened(text, 8, most)) <= 2
 
