@@ -13,6 +13,8 @@ from standmap import __version__
 from standmap.cli import (
     adjusting,
     aftercare_command,
+    batching,
+    boiling,
     by_hand,
     collecting,
     correcting,
@@ -54,6 +56,8 @@ for room in (
     collecting,
     tagging,
     recording,
+    batching,
+    boiling,
     rotating,
     walked_command,
     aftercare_command,

@@ -126,7 +126,8 @@ def _density() -> PchipInterpolator:
     """Return densities between those of the table: smooth, and rising wherever the table rises."""
     from scipy.interpolate import PchipInterpolator
 
-    return PchipInterpolator(*zip(*DENSITY_KG_PER_M3, strict=True))
+    percent, density = zip(*DENSITY_KG_PER_M3, strict=True)
+    return PchipInterpolator(percent, density)
 
 
 @lru_cache(maxsize=1)

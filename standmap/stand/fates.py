@@ -1,0 +1,16 @@
+"""What becomes of sap that was brought together."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Fate(StrEnum):
+    """What became of a batch; one that still waits has none."""
+
+    DRUNK = "drunk"
+    BOILED = "boiled"
+    FERMENTED = "fermented"
+    FROZEN = "frozen"
+    SPOILED = "spoiled"
+    GIVEN_AWAY = "given away"
