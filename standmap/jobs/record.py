@@ -339,6 +339,9 @@ def record(
         name = f"{file_name}, " if file_name else ""
         raise UserError(f"{name}{refused[0]}{more}", "nothing was written: mend it and record again")
     cautions = (*book.cautions, *warnings.about_limits(book.holes))
+    # What was put right is in the same batch as before.
+    batch = {(c.hole_key, c.collected_on): c.batch_key for c in in_place_of if isinstance(c, Collection)}
+    collections = [replace(c, batch_key=batch.get((c.hole_key, c.collected_on))) for c in book.collections]
     if not label:
         label = f"record {file_name}" if file_name else f"record {records[0].what} for {records[0].tree}"
     with file.writing(label, now) as writing:
@@ -349,6 +352,6 @@ def record(
         for thing in changed:
             writing.replace(thing)
         writing.insert_many(book.holes)
-        writing.insert_many(book.collections)
+        writing.insert_many(collections)
         writing.insert_many(book.acts)
     return RecordReport(file_name, len(records), len(book.holes), len(book.collections), len(book.acts), cautions)
