@@ -1,18 +1,20 @@
 """The one thing that each wound needs next, by when and why.
 
 A wound goes through at most four steps: what leads the sap comes out; a hole is plugged or left open, a slit is left
-open; a plug is trimmed flush; in autumn a person looks whether the wound has closed. Wounds close, they do not heal.
-Only what is written down counts: a step that nobody noted is asked for.
+open; a plug is trimmed flush; in autumn a person looks whether the wound has closed, and again the next autumn where it
+was seen open. Wounds close, they do not heal. Only what is written down counts: a step that nobody noted is asked for,
+but a plug only where the rule set itself says whether holes are plugged.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from standmap.stand.looks import last_look
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import CLOSING, Act, Observation, TapHole, Wound
+from standmap.stand.tapping import CLOSING, LOOKS, Act, Observation, TapHole, Wound
 from standmap.stand.tree import Standing, Tree
 
 AUTUMN = (9, 1)
@@ -20,6 +22,9 @@ AUTUMN = (9, 1)
 
 SLIT_SOURCE = "common practice, no source"
 """Who says that a slit takes no plug."""
+
+Closing = tuple[Act, str]
+"""How a wound is to be left, and who says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +44,8 @@ class CarePlan:
     rule
         Title of the rule set.
     plug
-        1 where a hole is to be plugged, 0 where it may stay open.
+        1 where a hole is to be plugged, 0 where it may stay open; None where the rule set says nothing of it: then
+        neither is asked for.
     tube_most_days
         Days that a tube stays in at most.
     plug_within_days
@@ -51,7 +57,7 @@ class CarePlan:
     """
 
     rule: str
-    plug: CareFigure
+    plug: CareFigure | None
     tube_most_days: CareFigure
     plug_within_days: CareFigure
     trim_after_days: CareFigure
@@ -114,24 +120,26 @@ def _stands(tree: Tree, on: date) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Done:
-    """The day on which each step was first done, and the last look."""
+    """The day on which each step was first done, the last look, and whether that saw the wound open, if it told."""
 
     out: date | None
     plugged: date | None
     left_open: date | None
     trimmed: date | None
     looked: date | None
+    seen_open: bool | None
 
     @staticmethod
-    def of(hole: TapHole, seen: Iterable[Observation], on: date) -> _Done:
+    def of(hole: TapHole, seen: Sequence[Observation], on: date) -> _Done:
         first: dict[Act, date] = {}
+        look = last_look(hole, seen, on)
         looked: date | None = None
         for one in seen:  # oldest first
             mine = one.hole_key == hole.key
             if one.observed_on > on:
                 continue
             # Whoever looked at a tree, and named no hole, looked at all its wounds.
-            if one.what is Act.LOOKED_AT and (mine or one.hole_key is None):
+            if one.what in LOOKS and (mine or one.hole_key is None):
                 looked = one.observed_on
             elif mine:
                 first.setdefault(one.what, one.observed_on)
@@ -141,19 +149,28 @@ class _Done:
             left_open=first.get(Act.LEFT_OPEN),
             trimmed=first.get(Act.TRIMMED),
             looked=looked,
+            # A later look that did not tell what was seen ends the care of an open wound, too.
+            seen_open=None if look is None or (look.is_open and look.on != looked) else look.is_open,
         )
 
 
 def _next(hole: TapHole, done: _Done, plan: CarePlan, on: date) -> Need | None:
+    if done.seen_open is False:
+        return None  # Whatever was not noted before: it has closed.
+    closing = _closing_act(hole, plan)
     closed = done.plugged or done.left_open
     if done.out is None:
-        what, due, why, source = _tube_in(hole, plan, on)
-    elif closed is None:
-        what, due, why, source = _tube_out(hole, done.out, plan, on)
+        what, due, why, source = _tube_in(hole, plan, closing, on)
+    elif closed is None and closing is not None:
+        what, due, why, source = _tube_out(hole, done.out, plan, closing, on)
     else:
+        closed = closed or done.out  # Where nobody asks how it is left, it is left.
         first_look = _first_look(hole, closed, plan)
         if done.looked is not None and done.looked >= first_look:
-            return None  # Whoever looked also saw whether a plug stood out.
+            if not done.seen_open:
+                return None  # Whoever looked also saw whether a plug stood out.
+            first_look = _next_autumn(done.looked)
+            done = replace(done, trimmed=done.trimmed or done.looked)
         if done.plugged is not None and done.trimmed is None:
             what, due, why, source = _plugged(done.plugged, first_look, plan, on)
         else:
@@ -162,13 +179,13 @@ def _next(hole: TapHole, done: _Done, plan: CarePlan, on: date) -> Need | None:
     return Need(hole.key, hole.tree_key, what, due, due < on, why, plan.rule, source)
 
 
-def _tube_in(hole: TapHole, plan: CarePlan, on: date) -> tuple[Act, date, str, str]:
+def _tube_in(hole: TapHole, plan: CarePlan, closing: Closing | None, on: date) -> tuple[Act, date, str, str]:
     most = plan.tube_most_days
     # No tube stays in past its own season, however late it was set.
     due = min(hole.made_on + timedelta(days=most.value), date(hole.season, 12, 31))
     if hole.season < on.year:
         # Whatever led the sap is most likely out: how the wound was left is what is missing.
-        what, source = _closing_act(hole, plan)
+        what, source = closing or (Act.TAKEN_OUT, most.source)
         why = (
             "never noted as closed: look, then record 'plugged', 'left open' or 'taken out' "
             f"(this last with its day in {hole.season})"
@@ -185,8 +202,8 @@ def _tube_in(hole: TapHole, plan: CarePlan, on: date) -> tuple[Act, date, str, s
     return Act.TAKEN_OUT, due, f"the tube has been in for {days}; at most {most.value}", most.source
 
 
-def _tube_out(hole: TapHole, out: date, plan: CarePlan, on: date) -> tuple[Act, date, str, str]:
-    what, source = _closing_act(hole, plan)
+def _tube_out(hole: TapHole, out: date, plan: CarePlan, closing: Closing, on: date) -> tuple[Act, date, str, str]:
+    what, source = closing
     due = out + timedelta(days=plan.plug_within_days.value)
     if hole.kind is Wound.SLIT:
         why = "a slit takes no plug: leave it clean and open, and note it"
@@ -207,10 +224,12 @@ def _plugged(plugged: date, first_look: date, plan: CarePlan, on: date) -> tuple
     return Act.TRIMMED, due, why, plan.trim_after_days.source
 
 
-def _closing_act(hole: TapHole, plan: CarePlan) -> tuple[Act, str]:
-    """Return how the wound is to be left, and who says so."""
+def _closing_act(hole: TapHole, plan: CarePlan) -> Closing | None:
+    """Return how the wound is to be left and who says so; None where the rule set does not say."""
     if hole.kind is Wound.SLIT:
         return Act.LEFT_OPEN, SLIT_SOURCE
+    if plan.plug is None:
+        return None
     return (Act.PLUGGED if plan.plug.value else Act.LEFT_OPEN), plan.plug.source
 
 
@@ -221,10 +240,18 @@ def _first_look(hole: TapHole, closed: date, plan: CarePlan) -> date:
     return day if closed <= day else date(year + 1, *AUTUMN)
 
 
+def _next_autumn(looked: date) -> date:
+    """Return when to look again at what was seen open."""
+    day = date(looked.year, *AUTUMN)
+    return day if looked < day else date(looked.year + 1, *AUTUMN)
+
+
 def _why_look(hole: TapHole, done: _Done) -> str:
+    if done.seen_open and done.looked is not None:
+        return f"seen open on {done.looked.isoformat()}: look again in autumn whether the {hole.kind} has closed"
+    closed = (Act.PLUGGED, done.plugged), (Act.LEFT_OPEN, done.left_open)
     steps = (
-        (Act.PLUGGED, done.plugged),
-        (Act.LEFT_OPEN, done.left_open),
+        *(closed if any(day for _, day in closed) else ((Act.TAKEN_OUT, done.out),)),
         (Act.TRIMMED, done.trimmed),
         (Act.LOOKED_AT, done.looked),
     )

@@ -33,7 +33,10 @@ def record(
     tree: Annotated[str | None, typer.Option("--tree", help="One tree, by name or id, in place of a table.")] = None,
     what: Annotated[
         str | None,
-        typer.Option("--what", help="tapped, slit, collected, taken out, plugged, left open, trimmed or looked at."),
+        typer.Option(
+            "--what",
+            help="tapped, slit, collected, taken out, plugged, left open, trimmed, looked at, seen closed, seen open.",
+        ),
     ] = None,
     date: DateOption = None,
     time: Annotated[str | None, typer.Option("--time", metavar="HH:MM")] = None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -17,7 +17,7 @@ from standmap.formats.texts import clock_of, day_of, line_of, name_of, note_of, 
 from standmap.progress import Progress, Unwatched
 from standmap.stand.names import LONGEST_NAME
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import Act, Collection, Wound
+from standmap.stand.tapping import Act, Collection, Observation, TapHole, Wound
 from standmap.stand.tree import Tree
 from standmap.units import decimal_number, to_ml, to_mm
 
@@ -32,7 +32,10 @@ TRIP_COLUMNS = ("trip", "trip_litres")
 TAPPED = "tapped"
 SLIT = "slit"
 COLLECTED = "collected"
-WHATS = (TAPPED, SLIT, COLLECTED, Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN, Act.TRIMMED, Act.LOOKED_AT)
+WHATS = (
+    TAPPED, SLIT, COLLECTED, Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN, Act.TRIMMED,
+    Act.LOOKED_AT, Act.SEEN_CLOSED, Act.SEEN_OPEN,
+)  # fmt: skip
 """What a row can tell."""
 
 # Bounds that catch a slip of the pen or a wrong unit (common practice, no source).
@@ -265,24 +268,42 @@ def _cell(cells: Mapping[str, str], name: str) -> str:
 
 def _told(stand: Stand, tree: Tree) -> Iterator[tuple[date, int, dict[str, str]]]:
     name = tree.name if _tells(stand, tree) else tree.key
-    numbers = {hole.key: str(hole.number) for hole in stand.holes_of.get(tree.key, ())}
-    for hole in stand.holes_of.get(tree.key, ()):
-        cells = _cells(name, numbers[hole.key], hole.made_on, hole.made_at, _WOUNDS[hole.kind], hole.note)
+    holes = stand.holes_of.get(tree.key, ())
+    for hole in holes:
+        number_told = str(hole.number)
+        cells = _cells(name, number_told, hole.made_on, hole.made_at, _WOUNDS[hole.kind], hole.note)
         cells["height_cm"] = _shifted(hole.height_mm, -1)
         cells["side_deg"] = number(hole.side_deg)
         cells["depth_mm"] = number(hole.depth_mm)
         cells["bit_mm"] = number(hole.bit_mm)
         yield hole.made_on, 0, cells
         for sap in stand.collections_of.get(hole.key, ()):
-            cells = _cells(name, numbers[hole.key], sap.collected_on, sap.collected_at, COLLECTED, sap.note)
+            cells = _cells(name, number_told, sap.collected_on, sap.collected_at, COLLECTED, sap.note)
             cells["litres"] = _litres(sap)
             cells["overflowed"] = "yes" if sap.overflowed else ""
             yield sap.collected_on, 1, cells
     for seen in stand.observations_of.get(tree.key, ()):
         if seen.what in WHATS:
-            hole_number = numbers.get(seen.hole_key or "", "")
+            hole_number = _numbered(seen, holes)
             cells = _cells(name, hole_number, seen.observed_on, seen.observed_at, seen.what.value, seen.note)
             yield seen.observed_on, 2, cells
+
+
+def _numbered(seen: Observation, holes: Sequence[TapHole]) -> str:
+    """Return the number of the wound that was seen, with its season where the number alone means another one."""
+    mine = next((hole for hole in holes if hole.key == seen.hole_key), None)
+    if mine is None:
+        return ""
+    twice = any(
+        hole.number == mine.number and hole.season != mine.season and hole.made_on <= seen.observed_on for hole in holes
+    )
+    tells = seen.what in (Act.SEEN_CLOSED, Act.SEEN_OPEN) or mine.season < seen.observed_on.year
+    return hole_of_season(mine) if twice and tells else str(mine.number)
+
+
+def hole_of_season(hole: TapHole) -> str:
+    """Return how a table names a wound that its number alone does not tell, "1 of 2024": the same in every language."""
+    return " of ".join((str(hole.number), str(hole.season)))
 
 
 def _tells(stand: Stand, tree: Tree) -> bool:

@@ -70,7 +70,7 @@ def trip_tables(trips: Sequence[SheetTrip], columns: Sequence[Column], width_mm:
     room = (width_mm - 2 * SIDE_MM) * mm
     for number, trip in enumerate(trips):
         if trip.head:
-            head = _TripHead(trip.head, room, number if len(trips) > 1 else None)
+            head = _TripHead(trip.head, room, number if len(trips) > 1 and trip.legs else None)
             _add_across(rows, marks, [head], len(columns))
             marks.append(("LINEABOVE", (0, len(rows) - 1), (-1, len(rows) - 1), 1.2, black))
         begun = len(rows)

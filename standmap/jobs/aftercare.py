@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from standmap.aftercare.closing import MAPLE_SOURCE, rests_on
 from standmap.aftercare.needs import CareFigure, CarePlan, Need, needs
+from standmap.aftercare.peg import Peg, peg_for
 from standmap.errors import NothingToDo
 from standmap.formats.records_csv import FoundRecord
 from standmap.jobs.cautions import LOCAL_RULES
 from standmap.jobs.record import RecordReport, record
 from standmap.jobs.rule_choice import rules_of
-from standmap.rules.ruleset import RuleSet
+from standmap.rules.ruleset import CAUTIOUS, RuleSet, available, load
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, TapHole
 from standmap.stand.tree import Tree
@@ -28,11 +30,18 @@ MOST_NAMED = 4
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """A need with the tree and the wound it is about."""
+    """A need with the tree and the wound it is about.
+
+    Attributes
+    ----------
+    peg
+        What to plug with, where a plug is asked for.
+    """
 
     tree: Tree
     hole: TapHole
     need: Need
+    peg: Peg | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +64,12 @@ class StandCare:
     counts: Mapping[str, int]
     why_nothing: str
 
+    def of(self, some: Sequence[Due]) -> StandCare:
+        """Return the same answer with only some of what is due."""
+        counted = Counter(one.need.what for one in some)
+        counts = {str(act): counted[act] for act in STEPS if counted[act]}
+        return replace(self, due=tuple(some), counts=counts)
+
 
 def aftercare(stand: Stand, day: date, *, later: bool = False) -> StandCare:
     """List what the wounds of standing trees need by a day.
@@ -72,16 +87,29 @@ def aftercare(stand: Stand, day: date, *, later: bool = False) -> StandCare:
     rules = rules_of(stand)
     holes = {hole.key: hole for hole in stand.holes}
     known = [
-        Due(stand.by_key[need.tree_key], holes[need.hole_key], need) for need in needs(stand, care_plan(rules), day)
+        Due(stand.by_key[need.tree_key], hole := holes[need.hole_key], need, _peg(need, hole, rules))
+        for need in needs(stand, care_plan(rules), day)
     ]
     due = tuple(one for one in known if later or one.need.due_on <= day)
-    counted = Counter(one.need.what for one in due)
-    counts = {str(act): counted[act] for act in STEPS if counted[act]}
-    return StandCare(day, rules, due, counts, "" if due else _why_nothing(stand, day, known))
+    return StandCare(day, rules, (), {}, "" if due else _why_nothing(stand, day, known)).of(due)
+
+
+def _peg(need: Need, hole: TapHole, rules: RuleSet) -> Peg | None:
+    if need.what is not Act.PLUGGED:
+        return None
+    noted = hole.bit_mm is not None and hole.depth_mm is not None
+    bit_mm = hole.bit_mm or rules.value("hole_width_mm")
+    return peg_for(bit_mm, hole.depth_mm or rules.value("hole_depth_most_mm"), noted=noted)
 
 
 def mark_done(
-    file: StandFile, done: Sequence[Due], on: date, now: datetime, *, today: date | None = None
+    file: StandFile,
+    done: Sequence[Due],
+    on: date,
+    now: datetime,
+    *,
+    today: date | None = None,
+    seen: Act = Act.LOOKED_AT,
 ) -> RecordReport:
     """Write down that what was due has been done, as one edit.
 
@@ -89,6 +117,8 @@ def mark_done(
     ----------
     on
         The day on which it was done.
+    seen
+        What a look that was asked for saw: closed, open, or not told.
 
     Raises
     ------
@@ -99,8 +129,9 @@ def mark_done(
     """
     if not done:
         raise NothingToDo("nothing is named that was done")
-    records = [FoundRecord(0, d.tree.key, d.hole.key, on, None, str(d.need.what)) for d in done]
-    what = Counter(str(d.need.what) for d in done)
+    acts = [seen if d.need.what is Act.LOOKED_AT else d.need.what for d in done]
+    records = [FoundRecord(0, d.tree.key, d.hole.key, on, None, str(act)) for d, act in zip(done, acts, strict=True)]
+    what = Counter(map(str, acts))
     names = ", ".join(dict.fromkeys(d.tree.name for d in done)) if len(done) <= MOST_NAMED else f"{len(done)} wounds"
     return record(file, records, today or on, now, label=f"{', '.join(what)}: {names}")
 
@@ -114,12 +145,43 @@ def care_plan(rules: RuleSet) -> CarePlan:
 
     return CarePlan(
         rule=rules.title,
-        plug=figure("plug"),
+        # What the cautious set lends, this set does not ask for.
+        plug=None if rules.figure("plug").lent else figure("plug"),
         tube_most_days=figure("tube_most_days"),
         plug_within_days=figure("plug_within_days"),
         trim_after_days=figure("trim_after_days"),
         look_after_seasons=figure("look_after_seasons"),
     )
+
+
+def plugging_told(rules: RuleSet) -> str:
+    """Return what a rule set says of plugging, in one sentence."""
+    figure = rules.figure("plug")
+    if figure.lent:
+        told = f"{rules.title} does not say whether a hole is plugged, so neither is asked for"
+        return f"{told}; the cautious set would plug" if load(CAUTIOUS).value("plug") else told
+    return f"{rules.title} asks for a plug" if figure.value else f"{rules.title} lets holes stay open"
+
+
+def others_on_plugging(rules: RuleSet) -> tuple[str, ...]:
+    """Return what other published sources say of plugging, each with its source: they disagree."""
+    found = []
+    for name in available():
+        other = load(name)
+        figure = other.figure("plug")
+        if name not in (CAUTIOUS, rules.id) and not figure.lent:
+            found.append(f"{other.title}: {figure.given} ({figure.source})")
+    return (
+        *found,
+        "Alaska: some leave holes open (Peninsula Clarion)",
+        f"maple: closing was not helped by any treatment ({MAPLE_SOURCE})",
+    )
+
+
+def closing_told(rules: RuleSet) -> str:
+    """Return within how many growing seasons wounds are expected to close, and what that rests on."""
+    figure = rules.figure("closes_after_seasons")
+    return rests_on(int(figure.value), figure.source)
 
 
 def _why_nothing(stand: Stand, day: date, known: list[Due]) -> str:
@@ -148,7 +210,7 @@ def cautions_for(care: StandCare) -> tuple[str, ...]:
         )
     if Act.LOOKED_AT in care.counts:
         said.append(
-            "wounds close, they do not heal, and how soon in birch is not known here: one look is asked for; "
-            "look at an open one again next autumn"
+            "wounds close, they do not heal, and how soon in birch is not known here: one look is asked for, "
+            "and another next autumn for a wound noted as open"
         )
     return (*said, LOCAL_RULES)

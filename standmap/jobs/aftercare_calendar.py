@@ -31,8 +31,8 @@ def aftercare_calendar(name: str, care: StandCare, now: datetime, say: Callable[
 
     Notes
     -----
-    An entry is known by its wound and by what is asked for: brought in again, a calendar moves it and adds none. What
-    is overdue stands on the day of the answer, for nobody looks at days gone by.
+    An entry is known by its wound, which needs one thing at a time: brought in again, a calendar changes it to what is
+    needed next, and adds none. What is overdue stands on the day of the answer, for nobody looks at days gone by.
     """
     return calendar(f"{name}: {say('aftercare')}", (_entry(due, care.day, say) for due in care.due), now)
 
@@ -40,13 +40,14 @@ def aftercare_calendar(name: str, care: StandCare, now: datetime, say: Callable[
 def _entry(due: Due, day: date, say: Callable[[str], str]) -> Entry:
     need, hole = due.need, due.hole
     late = [say(f"was due on {need.due_on.isoformat()}")] if need.due_on < day else []
+    peg = [] if due.peg is None else [say(due.peg.told)]
     wound = say(f"{hole.kind} {hole.number} of {hole.season}")
     return Entry(
-        uid=f"{hole.key}-{need.what.value.replace(' ', '-')}@standmap",
+        uid=f"{hole.key}@standmap",
         day=max(need.due_on, day),
         summary=f"{due.tree.name}: {say(TO_DO[need.what])}",
         description="\n".join(
-            [f"{due.tree.name}, {wound}", *late, say(need.why), f"{say(need.rule)}: {say(need.source)}"]
+            [f"{due.tree.name}, {wound}", *late, say(need.why), *peg, f"{say(need.rule)}: {say(need.source)}"]
         ),
         position=due.tree.at,
         place=due.tree.name,

@@ -130,6 +130,10 @@ def stand_columns(quick: QuickColumns, areas: tuple[Area, ...]) -> StandColumns:
     root = _roots(quick.rootstock)
     numbers: dict[str | None, int] = {}
     name = [numbers.setdefault(text, len(numbers)) for text in quick.species]
+    last = np.append(np.diff(quick.look_hole) != 0, [True] * bool(len(quick.look_hole)))
+    seen = quick.look_day // PER_YEAR
+    until = np.where(last, NEVER, np.roll(seen, -1))
+    still = quick.look_open
     since = np.where(quick.since == NO_DAY, ALWAYS, quick.since // PER_YEAR)
     return StandColumns(
         keys=quick.keys,
@@ -146,6 +150,10 @@ def stand_columns(quick: QuickColumns, areas: tuple[Area, ...]) -> StandColumns:
         gone_from=np.where(quick.gone, since, NEVER),
         areas=areas,
         inside=_inside(areas, quick) if areas else np.zeros((0, count), bool),
+        open_row=quick.look_row[still],
+        open_made=quick.look_made[still] // PER_YEAR,
+        open_seen=seen[still],
+        open_until=until[still],
     )
 
 

@@ -152,7 +152,7 @@ def _until_permitted(area: Area, season: int) -> Said:
 
 
 def _unfit(case: Case, against: list[Reason]) -> Iterator[Said]:
-    """Answer in the order in which `unfit` speaks: species, soundness, standing."""
+    """Answer in the order in which `unfit` speaks: species, soundness, standing, wounds that do not close."""
     del against
     tree, bench = case.tree, case.bench
     if fit_of(tree.species, bench.rules.species)[0] is Fit.OTHER:
@@ -162,6 +162,8 @@ def _unfit(case: Case, against: list[Reason]) -> Iterator[Said]:
     gone = gone_from(tree)
     if gone is not None and gone <= bench.season:
         yield Step.NOTHING, f"nothing: it is {tree.standing}", None
+    for hole, _ in case.still_open:
+        yield Step.LOOK, f"look again whether {hole.kind} {hole.number} of {hole.season} has closed, and note it", None
 
 
 def _unsure(case: Case, against: list[Reason]) -> Iterator[Said]:

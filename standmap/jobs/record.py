@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from standmap.errors import NothingToDo, UserError
-from standmap.formats.records_csv import COLLECTED, SLIT, TAPPED, FoundRecord, read_records_csv
+from standmap.formats.records_csv import COLLECTED, SLIT, TAPPED, FoundRecord, hole_of_season, read_records_csv
 from standmap.jobs.bring import hash_of
 from standmap.jobs.clock import moment_of
 from standmap.jobs.keys import new_key
@@ -111,7 +111,9 @@ class _Book:
         siblings = [h for h in self._holes_of.get(tree.key, ()) if h.season == record.on.year]
         number = max((h.number for h in siblings), default=0) + 1
         if record.hole is not None:
-            number = _number(record.hole)
+            number, season = _number(record.hole)
+            if season not in (None, record.on.year):
+                raise _Refused(f"a hole made on {record.on.isoformat()} is not of {season}")
             if any(h.number == number for h in siblings):
                 raise _Refused(f"{tree.name} has a hole {number} of {record.on.year} already")
         hole = TapHole(
@@ -187,6 +189,10 @@ class _Book:
                 if self._done.get(h.key, {}).get(Act.PLUGGED, date.max) <= record.on and not self._has(h, Act.TRIMMED)
             ]
             hole = self._choose(tree, record, waiting, "plugged hole to trim", "record 'plugged' first")
+        elif act in (Act.SEEN_CLOSED, Act.SEEN_OPEN):
+            # Which one has closed is not guessed: neither the newest nor the oldest is likelier.
+            waiting = [h for h in made if record.hole is not None or not self._has(h, Act.SEEN_CLOSED)]
+            hole = self._choose(tree, record, waiting, "hole", "record 'tapped' first", newest_first=False)
         else:
             hole = self._choose(tree, record, made, "hole", "leave the hole out")
         at = moment_of(record.on, record.at)
@@ -241,29 +247,40 @@ class _Book:
             return f"the last one was {act} on {day.isoformat()}"
         return f"the last one is of {made[-1].season}"
 
-    def _choose(self, tree: Tree, record: FoundRecord, among: Sequence[TapHole], what: str, remedy: str) -> TapHole:
+    def _choose(
+        self,
+        tree: Tree,
+        record: FoundRecord,
+        among: Sequence[TapHole],
+        what: str,
+        remedy: str,
+        *,
+        newest_first: bool = True,
+    ) -> TapHole:
         on = record.on.isoformat()
         named = next((h for h in self._holes_of.get(tree.key, ()) if h.key == record.hole), None)
         if named is not None and named in among:
             return named
         if record.hole is not None:
-            number = named.number if named is not None else _number(record.hole)
+            number, season = (named.number, None) if named is not None else _number(record.hole)
             among = [] if named is not None else [h for h in among if h.number == number]
+            among = [h for h in among if season is None or h.season == season]
             what = f"{what} {number}" if what != "hole" else f"hole {number}"
         if not among:
             raise _Refused(f"{tree.name} has no {what} on {on}: {remedy}")
-        newest = [h for h in among if h.season == max(a.season for a in among)]
+        newest = [h for h in among if not newest_first or h.season == max(a.season for a in among)]
         if len(newest) > 1:
-            numbers = ", ".join(str(h.number) for h in newest)
+            numbers = ", ".join(str(h.number) if newest_first else hole_of_season(h) for h in newest)
             raise _Refused(f"{tree.name} has {len(newest)} such holes on {on}: say which in 'hole' ({numbers})")
         return newest[0]
 
 
-def _number(text: str) -> int:
-    cleaned = text.strip()
-    if not cleaned.isdecimal() or not 1 <= int(cleaned) <= 99:
-        raise _Refused(f"'{text[:20]}' is not a hole number: write 1, 2 ...")
-    return int(cleaned)
+def _number(text: str) -> tuple[int, int | None]:
+    """Return the number of a hole and the season where that is named, too: "1", "1 of 2024"."""
+    number, of, season = text.strip().partition(" of ")
+    if not number.isdecimal() or not 1 <= int(number) <= 99 or (of and not (season.isdecimal() and len(season) == 4)):
+        raise _Refused(f"'{text[:20]}' is not a hole number: write 1, 2 ... or '1 of 2024'")
+    return int(number), int(season) if of else None
 
 
 def record_file(

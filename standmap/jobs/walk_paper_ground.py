@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,7 +27,12 @@ class Flat:
     @classmethod
     def of(cls, stand: Stand, planned: PlannedRound) -> Flat:
         """Return the stand's own plane; one about the start where the stand has none."""
-        return cls(working_frame(stand) or WorkingFrame(*planned.start.at))
+        return cls.about(stand, planned.start.at)
+
+    @classmethod
+    def about(cls, stand: Stand, at: LonLat) -> Flat:
+        """Return the stand's own plane; one about a position where the stand has none."""
+        return cls(working_frame(stand) or WorkingFrame(*at))
 
     def way(self, course: Sequence[LonLat]) -> Way:
         """Return positions in metres, without those that the plane does not reach."""
@@ -68,7 +73,11 @@ def _cut(course: Sequence[LonLat], stops: Sequence[LonLat]) -> list[Sequence[Lon
 
 def ground_of(stand: Stand, planned: PlannedRound, flat: Flat) -> Ground:
     """Return what is drawn under a walk: places, lines, areas, and the trees that it does not stop at."""
-    visited = {stop.tree.key for trip in planned.trips for stop in trip.stops}
+    return ground_round(stand, {stop.tree.key for trip in planned.trips for stop in trip.stops}, flat)
+
+
+def ground_round(stand: Stand, visited: Collection[str], flat: Flat) -> Ground:
+    """Return the same round trees by their keys."""
     others = [t.at for t in stand.present if t.standing is Standing.STANDING and t.key not in visited]
     spots = []
     for place in stand.places:

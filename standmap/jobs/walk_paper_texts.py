@@ -15,6 +15,7 @@ from standmap.jobs.walk_paper_ground import Flat, ground_of, signs_of
 from standmap.jobs.walk_paper_rows import Rows, columns_of, common_todo, row_for
 from standmap.stand.ground import Place, PlaceKind
 from standmap.stand.snapshot import Stand
+from standmap.stand.tree import LonLat
 from standmap.survey.coordinates import decimal_text
 from standmap.survey.frame import true_distance
 from standmap.survey.north import Declination, declination, footing, wording
@@ -177,17 +178,8 @@ class _Composing:
 
     def _emergency(self) -> Block:
         say, planned = self._say, self._planned
-        gate = _gate(self._stand, planned.start)
-        back = self._hour(planned.back_by) or BLANK
-        return Block(
-            say("in an emergency: call 112 or the local number"),
-            (
-                f"{say('local number')}: {LONG_BLANK}",
-                f"{say('where help is met')}: {isolated(gate.name)}, {decimal_text(*gate.at)} (WGS 84)",
-                f"{say('who knows of this walk')}: {planned.contact.strip() or LONG_BLANK}",
-                say(f"back by {back}; who knows of this walk calls for help when nobody is back by then"),
-            ),
-        )
+        gate = gate_near(self._stand, planned.start.at) or planned.start
+        return emergency(gate.name, gate.at, say, planned.contact.strip(), self._hour(planned.back_by))
 
     def _last(self) -> tuple[Block, ...]:
         say, planned = self._say, self._planned
@@ -233,10 +225,23 @@ def _cautions(planned: PlannedRound) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*planned.cautions, *more, *WALKING)))
 
 
-def _gate(stand: Stand, start: Place) -> Place:
-    """Return where help is met: the gate nearest to where the walk starts, else that start."""
+def emergency(met: str, at: LonLat, say: Say, contact: str = "", back: str = "") -> Block:
+    """Return what stands in the heavy frame: whom to call, where help is met, and who knows; blanks to write in."""
+    return Block(
+        say("in an emergency: call 112 or the local number"),
+        (
+            f"{say('local number')}: {LONG_BLANK}",
+            f"{say('where help is met')}: {isolated(met)}, {decimal_text(*at)} (WGS 84)",
+            f"{say('who knows of this walk')}: {contact or LONG_BLANK}",
+            say(f"back by {back or BLANK}; who knows of this walk calls for help when nobody is back by then"),
+        ),
+    )
+
+
+def gate_near(stand: Stand, at: LonLat) -> Place | None:
+    """Return where help is met: the gate nearest to a position, if there is one."""
     gates = [place for place in stand.places if place.kind is PlaceKind.GATE]
-    return min(gates, key=lambda gate: true_distance(gate.at, start.at), default=start)
+    return min(gates, key=lambda gate: true_distance(gate.at, at), default=None)
 
 
 def _hours(at: datetime | None) -> str:

@@ -7,7 +7,7 @@ a test holds it equal to `judge_tree` for every tree of any stand.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,13 +21,16 @@ from standmap.rules.decisions import (
     in_force,
     least_thickness,
     measured_year,
+    open_too_long,
     season_back,
 )
 from standmap.rules.ground import BoolArray, FloatArray, full, inside_areas, stems_of
 from standmap.rules.judgement import Verdict
 from standmap.rules.ruleset import RuleSet
 from standmap.stand.ground import Area, AreaKind
+from standmap.stand.looks import looks_at
 from standmap.stand.snapshot import Stand
+from standmap.stand.tapping import Act
 from standmap.stand.tree import Soundness
 
 IntArray = NDArray[np.int64]
@@ -66,6 +69,9 @@ class StandColumns:
         First season in which a tree is dead or felled, or `NEVER`, shape (n,).
     inside
         Which trees stand in which areas, shape (areas, n).
+    open_row, open_made, open_seen, open_until
+        Of each look that saw a wound still open: row of the tree, season of the wound, year of the look, and year of
+        the next look at the same wound, or `NEVER`; shape (k,).
     """
 
     keys: tuple[str, ...]
@@ -82,6 +88,10 @@ class StandColumns:
     gone_from: IntArray
     areas: tuple[Area, ...]
     inside: BoolArray
+    open_row: IntArray
+    open_made: IntArray
+    open_seen: IntArray
+    open_until: IntArray
 
 
 def columns(stand: Stand) -> StandColumns:
@@ -99,6 +109,7 @@ def columns(stand: Stand) -> StandColumns:
     numbers: dict[str | None, int] = {}
     name = [numbers.setdefault(t.species, len(numbers)) for t in trees]
     gone = [gone_from(t) for t in trees]
+    seen_open = np.array(list(_seen_open(stand, row_of)), np.int64).reshape(-1, 4)
     return StandColumns(
         keys=tuple(row_of),
         girth_at=np.array([row * SPAN + measured_year(m) for row, m in girths], np.int64),
@@ -114,7 +125,25 @@ def columns(stand: Stand) -> StandColumns:
         gone_from=np.array([NEVER if year is None else year for year in gone], np.int64),
         areas=stand.areas,
         inside=inside_areas(stand.areas, trees),
+        open_row=seen_open[:, 0],
+        open_made=seen_open[:, 1],
+        open_seen=seen_open[:, 2],
+        open_until=seen_open[:, 3],
     )
+
+
+def _seen_open(stand: Stand, row_of: Mapping[str, int]) -> Iterator[tuple[int, int, int, int]]:
+    """Yield row, season of the wound, year of the look and year of the next one, for each look at an open wound."""
+    looked_at = {o.hole_key for o in stand.observations if o.what is Act.SEEN_OPEN}
+    for hole in stand.holes if looked_at else ():
+        row = row_of.get(hole.tree_key)
+        if row is None or hole.key not in looked_at:
+            continue
+        looks = looks_at(hole, stand.observations_of.get(hole.tree_key, ()))
+        years = [*(look.on.year for look in looks), NEVER]
+        for look, until in zip(looks, years[1:], strict=True):
+            if look.is_open:
+                yield row, hole.season, look.on.year, until
 
 
 def verdict_columns(cols: StandColumns, season: int, rules: RuleSet) -> tuple[NDArray[np.uint8], NDArray[np.int32]]:
@@ -151,7 +180,7 @@ def verdict_columns(cols: StandColumns, season: int, rules: RuleSet) -> tuple[ND
     holds = (
         giving,
         _off_limits(cols.areas, cols.inside, giving, season),
-        (fits == Fit.OTHER.value) | cols.unsound | (cols.gone_from <= season),
+        (fits == Fit.OTHER.value) | cols.unsound | (cols.gone_from <= season) | _open_too_long(cols, season, rules),
         (fits == Fit.MISSING.value) | ~known | cols.proposed,
         ~thick,
         resting,
@@ -171,6 +200,14 @@ def _newest(marks: IntArray, owners: IntArray, season: int) -> tuple[IntArray, I
     year = np.zeros(len(owners), np.int64)
     year[found] = marks[place[found]] % SPAN
     return np.where(found, place, -1), year
+
+
+def _open_too_long(cols: StandColumns, season: int, rules: RuleSet) -> BoolArray:
+    """Return which trees have a wound that was last seen open, too long after it was made, shape (n,)."""
+    late = open_too_long(cols.open_seen, cols.open_made, rules.unfit_open_after_years)
+    found = np.zeros(len(cols.keys), bool)
+    found[cols.open_row[late & (cols.open_seen <= season) & (season < cols.open_until)]] = True
+    return found
 
 
 def _off_limits(areas: Sequence[Area], inside: BoolArray, giving: BoolArray, season: int) -> BoolArray:

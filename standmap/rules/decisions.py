@@ -109,6 +109,11 @@ def season_back(last_tapped: Year, return_after_years: int) -> Year:
     return last_tapped + return_after_years
 
 
+def open_too_long(seen_open: Year, made: Year, years: int) -> Any:
+    """Return whether a wound of one season was still seen open more than so many years on; with 0 none ever is."""
+    return (seen_open - made > years) & (years > 0)
+
+
 def measured_year(measurement: Measurement) -> int:
     """Return the year of a measurement; one without a date was always there."""
     return ALWAYS if measurement.measured_on is None else measurement.measured_on.year

@@ -6,7 +6,7 @@ something against it, so that a verdict can never stand without its reason.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -19,12 +19,14 @@ from standmap.rules.decisions import (
     hole_thresholds,
     in_force,
     least_thickness,
+    open_too_long,
     season_back,
 )
 from standmap.rules.ground import GroundContext, full
 from standmap.rules.judgement import Reason, Verdict
 from standmap.rules.ruleset import RuleSet
 from standmap.stand.ground import Area, AreaKind
+from standmap.stand.looks import last_look
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import TapHole, Wound
 from standmap.stand.tree import Measurement, Soundness, Tree
@@ -82,6 +84,8 @@ class Case:
         How many holes the rule set allows a stem of this girth, and who says so; 0 where it may not be tapped.
     last_tapped
         The newest earlier season in which its root was tapped, or this one by another stem; and the stem.
+    still_open
+        Wounds that were last seen open, too long after they were made by the rule set, and when.
     """
 
     bench: Bench
@@ -92,6 +96,7 @@ class Case:
     holes_allowed: int
     holes_source: str
     last_tapped: tuple[int, Tree] | None
+    still_open: tuple[tuple[TapHole, date], ...] = ()
 
 
 def bench_for(stand: Stand, season: int, rules: RuleSet, ground: GroundContext) -> Bench:
@@ -115,7 +120,19 @@ def case_of(bench: Bench, tree: Tree) -> Case:
         holes_allowed=holes,
         holes_source=source,
         last_tapped=_last_tapped(bench, tree),
+        still_open=tuple(_still_open(bench, tree)),
     )
+
+
+def _still_open(bench: Bench, tree: Tree) -> Iterator[tuple[TapHole, date]]:
+    seen = bench.stand.observations_of.get(tree.key)
+    if not seen:
+        return
+    years, by = bench.rules.unfit_open_after_years, date(bench.season, 12, 31)
+    for hole in bench.stand.holes_of.get(tree.key, ()):
+        look = last_look(hole, seen, by)
+        if look is not None and look.is_open and open_too_long(look.on.year, hole.season, years):
+            yield hole, look.on
 
 
 def _holes_allowed(bench: Bench, measurement: Measurement | None) -> tuple[int, str]:
@@ -171,7 +188,7 @@ def off_limits(case: Case) -> list[Reason]:
 
 
 def unfit(case: Case) -> list[Reason]:
-    """Say what species and soundness have to say."""
+    """Say what species, soundness and wounds that do not close have to say."""
     bench, tree = case.bench, case.tree
     fit, found = fit_of(tree.species, bench.rules.species)
     source = bench.rules.species_source
@@ -189,6 +206,11 @@ def unfit(case: Case) -> list[Reason]:
     if gone is not None and gone <= bench.season:
         since = f" since {tree.standing_since}" if tree.standing_since else ""
         reasons.append(_reason(RECORD, f"{tree.standing}{since}", RECORD, against=True))
+    years = bench.rules.unfit_open_after_years
+    for hole, on in case.still_open:
+        wound = f"{hole.kind} {hole.number} of {hole.season}"
+        text = f"{wound} was still open on {on}: unfit past {years} year{'' if years == 1 else 's'}"
+        reasons.append(bench.by_rule(text, bench.rules.figure("unfit_open_after_years").source, against=True))
     return reasons
 
 

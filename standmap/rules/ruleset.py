@@ -36,6 +36,8 @@ UNITS: Mapping[str, str] = {
     "plug_within_days": "days",
     "trim_after_days": "days",
     "look_after_seasons": "growing seasons",
+    "closes_after_seasons": "growing seasons",
+    "unfit_open_after_years": "years",
     "old_measurement_years": "years",
     "mistake_sigma_m": "m",
 }
@@ -53,6 +55,8 @@ WHOLE = frozenset(
         "plug_within_days",
         "trim_after_days",
         "look_after_seasons",
+        "closes_after_seasons",
+        "unfit_open_after_years",
     }
 )
 """Figures that are counted, not measured."""
@@ -147,6 +151,11 @@ class RuleSet:
     def return_after_years(self) -> int:
         """A tree tapped in season Y may be tapped again in season Y plus this."""
         return int(self.value("return_after_years"))
+
+    @property
+    def unfit_open_after_years(self) -> int:
+        """A tree with a wound seen open more than so many years after its season is not tapped; 0 for never."""
+        return int(self.value("unfit_open_after_years"))
 
 
 def available() -> tuple[str, ...]:

@@ -22,6 +22,8 @@ class Act(StrEnum):
     LEFT_OPEN = "left open"
     TRIMMED = "trimmed"
     LOOKED_AT = "looked at"
+    SEEN_CLOSED = "seen closed"
+    SEEN_OPEN = "seen open"
     FELLED = "felled"
     DIED = "died"
     RETAGGED = "re-tagged"
@@ -31,6 +33,9 @@ class Act(StrEnum):
 
 CLOSING = frozenset({Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN})
 """After one of these a wound gives no more sap: the tube is out."""
+
+LOOKS = frozenset({Act.LOOKED_AT, Act.SEEN_CLOSED, Act.SEEN_OPEN})
+"""Somebody looked whether a wound has closed; the first of these does not tell what was seen."""
 
 
 @dataclass(frozen=True, slots=True)

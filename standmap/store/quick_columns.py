@@ -43,6 +43,12 @@ proposed FROM tree WHERE standing <> 'merged' ORDER BY fid
 _GIRTHS = "SELECT tree_key, {day}, girth_mm, diameter_mm FROM measurement ORDER BY fid"
 _HOLES = "SELECT tree_key, {day} FROM tap_hole ORDER BY fid"
 
+_LOOKS = """
+SELECT tap_hole.tree_key, tap_hole.key, {made}, {seen}, what = 'seen open' FROM observation JOIN tap_hole
+ON tap_hole.key = hole_key AND tap_hole.tree_key = observation.tree_key
+WHERE what IN ('seen open', 'seen closed') ORDER BY tap_hole.fid, observed_on, observation.fid
+"""
+
 
 def _day(column: str) -> str:
     """Return SQL for a date as the number yyyymmdd, `NO_DAY` for none, -1 for one written otherwise."""
@@ -69,6 +75,9 @@ class QuickColumns:
         Of the m measurements of present trees: whose, when, and what was measured; the other is NaN. Shape (m,).
     hole_row, hole_day
         Of the h wounds of present trees, shape (h,).
+    look_row, look_hole, look_made, look_day, look_open
+        Of the k looks that told whether a wound has closed: whose, at which wound (a number of its own), when that was
+        made, when it was looked at, and whether it was open; those at one wound together, oldest first. Shape (k,).
     """
 
     keys: tuple[str, ...]
@@ -86,6 +95,11 @@ class QuickColumns:
     diameter_mm: NDArray[np.float64]
     hole_row: NDArray[np.int64]
     hole_day: NDArray[np.int64]
+    look_row: NDArray[np.int64]
+    look_hole: NDArray[np.int64]
+    look_made: NDArray[np.int64]
+    look_day: NDArray[np.int64]
+    look_open: NDArray[np.bool_]
 
 
 def quick_columns(path: Path) -> QuickColumns | None:
@@ -111,15 +125,22 @@ def _read(db: sqlite3.Connection) -> QuickColumns | None:
     )
     owners, measured_on, girth_mm, diameter_mm = _columns(db.execute(_GIRTHS.format(day=_day("measured_on"))))
     wounded, made_on = _columns(db.execute(_HOLES.format(day=_day("made_on"))))
+    looked, opened, opened_on, seen_on, is_open = _columns(
+        db.execute(_LOOKS.format(made=_day("made_on"), seen=_day("observed_on")))
+    )
     db.execute("ROLLBACK")
     lonlat = _points(geom)
-    days = [np.array(column, np.int64) for column in (since, measured_on, made_on)]
+    days = [np.array(column, np.int64) for column in (since, measured_on, made_on, opened_on, seen_on)]
     if lonlat is None or any((column < 0).any() for column in days):
         return None
     row_of = {key: row for row, key in enumerate(keys)}
     girth_row = np.array([row_of.get(key, -1) for key in owners], np.int64)
     hole_row = np.array([row_of.get(key, -1) for key in wounded], np.int64)
+    look_row = np.array([row_of.get(key, -1) for key in looked], np.int64)
+    numbers: dict[str, int] = {}
+    look_hole = np.array([numbers.setdefault(key, len(numbers)) for key in opened], np.int64)
     of_tree, in_tree = girth_row >= 0, hole_row >= 0
+    at_tree = (look_row >= 0) & (days[4] >= days[3])
     return QuickColumns(
         keys=tuple(keys),
         names=tuple(names),
@@ -136,6 +157,11 @@ def _read(db: sqlite3.Connection) -> QuickColumns | None:
         diameter_mm=np.array(diameter_mm, float)[of_tree],
         hole_row=hole_row[in_tree],
         hole_day=days[2][in_tree],
+        look_row=look_row[at_tree],
+        look_hole=look_hole[at_tree],
+        look_made=days[3][at_tree],
+        look_day=days[4][at_tree],
+        look_open=np.array(is_open, bool)[at_tree],
     )
 
 

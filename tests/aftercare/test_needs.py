@@ -135,6 +135,36 @@ def test_whoever_looked_at_the_whole_tree_looked_at_its_wounds() -> None:
     assert one(needs(stand(OPEN, of_another), PLAN, date(2026, 12, 1))).what is Act.LOOKED_AT
 
 
+def test_what_was_seen_open_is_looked_at_again_next_autumn_and_what_was_seen_closed_never() -> None:
+    closed, on = (OUT, PLUGGED, TRIMMED), date(2027, 3, 1)
+    for look, due in ((date(2026, 9, 1), date(2027, 9, 1)), (date(2027, 2, 1), date(2027, 9, 1))):
+        again = one(needs(stand(*closed, done(Act.SEEN_OPEN, look)), PLAN, on))
+        assert (again.what, again.due_on, again.overdue) == (Act.LOOKED_AT, due, False)
+        assert f"seen open on {look}" in again.why
+    open_then = done(Act.SEEN_OPEN, date(2026, 9, 1))
+    for later in (Act.SEEN_CLOSED, Act.LOOKED_AT):
+        assert needs(stand(*closed, open_then, done(later, date(2026, 10, 1))), PLAN, on) == ()
+    # Seen closed, whatever was not noted before.
+    assert needs(stand(done(Act.SEEN_CLOSED, date(2026, 7, 1))), PLAN, on) == ()
+    early = one(needs(stand(*closed, done(Act.SEEN_OPEN, date(2026, 6, 20))), PLAN, on))
+    assert early.due_on == date(2026, 9, 1)
+
+
+def test_what_was_seen_open_is_not_asked_to_be_trimmed_for_ever() -> None:
+    seen = done(Act.SEEN_OPEN, date(2026, 9, 20))
+    assert one(needs(stand(OUT, PLUGGED, seen), PLAN, date(2026, 12, 1))).what is Act.LOOKED_AT
+
+
+@pytest.mark.parametrize("kind", [Wound.HOLE, Wound.SLIT])
+def test_a_set_that_says_nothing_of_plugging_asks_for_no_hole_to_be_left_either_way(kind: Wound) -> None:
+    plan, hole = replace(PLAN, plug=None), wound(kind=kind)
+    need = one(needs(stand(OUT, hole=hole), plan, date(2026, 4, 20)))
+    assert need.what is (Act.LOOKED_AT if kind is Wound.HOLE else Act.LEFT_OPEN)
+    never = one(needs(stand(hole=hole), plan, date(2027, 4, 20)))
+    assert never.what is (Act.TAKEN_OUT if kind is Wound.HOLE else Act.LEFT_OPEN)
+    assert one(needs(stand(PLUGGED, hole=hole), plan, date(2026, 4, 20))).what is Act.TRIMMED
+
+
 def test_a_look_also_answers_for_a_plug_whose_trimming_was_not_noted() -> None:
     assert needs(stand(PLUGGED, done(Act.LOOKED_AT, date(2027, 3, 1))), PLAN, date(2027, 3, 1)) == ()
     assert "record 'looked at'" not in one(needs(stand(PLUGGED), PLAN, date(2026, 8, 31))).why

@@ -53,7 +53,8 @@ def test_the_answer_in_its_shape(wood: str, capsys: pytest.CaptureFixture[str]) 
         ("B2", 1, 2026, "taken out", "2026-04-08", False),
     ]
     for due in found["due"]:
-        assert set(due) == {"tree", "id", "hole", "season", "what", "due_on", "overdue", "why", "rule", "source"}
+        assert set(due) == {"tree", "id", "hole", "season", "what", "due_on", "overdue", "why", "rule", "source", "peg"}
+        assert (due["peg"] is not None) is (due["what"] == "plugged")
         assert all(isinstance(due[name], str) and due[name] for name in ("id", "why", "rule", "source"))
     assert found["counts"] == {"taken out": 2, "plugged": 1}
     assert Path(wood).read_bytes() == before

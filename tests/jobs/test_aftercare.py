@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 
 import pytest
 
 from standmap.errors import NothingToDo, UserError
-from standmap.jobs.aftercare import aftercare, care_plan, cautions_for, mark_done
+from standmap.jobs.aftercare import aftercare, care_plan, cautions_for, mark_done, others_on_plugging, plugging_told
 from standmap.jobs.taking_back import undo
 from standmap.rules.ruleset import available, load
 from standmap.stand.snapshot import Stand
@@ -38,7 +39,9 @@ def test_every_rule_set_makes_a_plan_in_its_own_name(name: str) -> None:
     rules = load(name)
     plan = care_plan(rules)
     assert plan.rule == rules.title
-    for figure in ("plug", "tube_most_days", "plug_within_days", "trim_after_days", "look_after_seasons"):
+    assert (plan.plug is None) is rules.figure("plug").lent
+    figures = ["tube_most_days", "plug_within_days", "trim_after_days", "look_after_seasons"]
+    for figure in figures if rules.figure("plug").lent else [*figures, "plug"]:
         found = getattr(plan, figure)
         assert (found.value, found.source) == (rules.value(figure), rules.figure(figure).source)
 
@@ -69,6 +72,38 @@ def test_the_rule_set_in_force_says_whether_to_plug_and_is_named() -> None:
         care = aftercare(stand(*out, rules=rules), APRIL)
         assert {d.need.what for d in care.due} == {what}
         assert all(source in d.need.source and d.need.rule == care.rules.title for d in care.due)
+
+
+@pytest.mark.parametrize("name", [n for n in available() if load(n).figure("plug").lent])
+def test_a_set_that_says_nothing_of_plugging_asks_for_neither_and_tells_so(name: str) -> None:
+    out = ("h1", Act.TAKEN_OUT, date(2026, 4, 1)), ("h2", Act.TAKEN_OUT, date(2026, 4, 1))
+    care = aftercare(stand(*out, rules={"set": name, "figures": {}}), APRIL, later=True)
+    assert {d.need.what for d in care.due} == {Act.LOOKED_AT}
+    assert not any(d.need.overdue for d in care.due)
+    assert "does not say whether a hole is plugged" in plugging_told(care.rules)
+    set_so: dict[str, object] = {"set": name, "figures": {"plug": 1}}
+    assert {d.need.what for d in aftercare(stand(*out, rules=set_so), APRIL).due} == {Act.PLUGGED}
+
+
+def test_others_on_plugging_are_named_with_their_sources_and_without_the_set_itself() -> None:
+    others = others_on_plugging(load("belarus"))
+    assert not any("Belarus" in other for other in others)
+    assert any(other.startswith("Lithuania, state land: plugged afterwards (Lithuanian rules") for other in others)
+    assert any("Peninsula Clarion" in other for other in others)
+    assert any("NE-155" in other for other in others)
+
+
+def test_a_plug_is_asked_for_with_its_peg() -> None:
+    made = stand(("h1", Act.TAKEN_OUT, date(2026, 4, 19)))
+    holes = (replace(made.holes[0], bit_mm=8.0, depth_mm=30.0), made.holes[1])
+    due = {d.hole.key: d for d in aftercare(replace(made, holes=holes), APRIL).due}
+    peg = due["h1"].peg
+    assert peg is not None
+    assert (peg.thick_mm, peg.thin_mm, peg.long_mm, peg.noted) == (10.0, 7.0, 45.0, True)
+    assert due["h2"].peg is None
+    unknown = {d.hole.key: d for d in aftercare(made, APRIL).due}["h1"].peg
+    assert unknown is not None
+    assert (unknown.bit_mm, unknown.noted) == (load("cautious").value("hole_width_mm"), False)
 
 
 def test_a_figure_set_for_the_stand_moves_the_due_day() -> None:
@@ -128,6 +163,21 @@ def test_what_is_marked_as_done_is_one_step_and_what_comes_next_is_asked_for(
     assert {str(d.need.what) for d in after} == {"plugged"}
     undo(stand_file, now)
     assert [d.need for d in aftercare(stand_file.stand(), APRIL).due] == [d.need for d in due]
+
+
+def test_what_a_look_saw_is_written_for_looks_alone(stand_file: StandFile, now: datetime) -> None:
+    made = stand(("h1", Act.LEFT_OPEN, date(2026, 4, 1)), ("h2", Act.TAKEN_OUT, date(2026, 4, 1)))
+    with stand_file.writing("make", now) as writing:
+        writing.insert_many(made.trees)
+        writing.insert_many(made.holes)
+        writing.insert_many(made.observations)
+    autumn = date(2026, 10, 3)
+    due = aftercare(stand_file.stand(), autumn).due
+    mark_done(stand_file, due, autumn, now, seen=Act.SEEN_OPEN)
+    acts = {(o.hole_key, o.what) for o in stand_file.stand().observations if o.observed_on == autumn}
+    assert acts == {("h1", Act.SEEN_OPEN), ("h2", Act.PLUGGED)}
+    again = [d.need for d in aftercare(stand_file.stand(), autumn, later=True).due if d.hole.key == "h1"]
+    assert [(need.what, need.due_on) for need in again] == [(Act.LOOKED_AT, date(2027, 9, 1))]
 
 
 def test_one_that_cannot_have_been_done_that_day_keeps_all_from_being_written(

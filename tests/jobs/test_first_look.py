@@ -19,7 +19,7 @@ from standmap.rules.columns import CODES, columns
 from standmap.rules.judgement import Verdict
 from standmap.rules.ruleset import load
 from standmap.stand.ground import Area, AreaKind, Place, PlaceKind
-from standmap.stand.tapping import TapHole, Wound
+from standmap.stand.tapping import Act, Observation, TapHole, Wound
 from standmap.stand.tree import Measurement, Soundness, Standing, Tree
 from standmap.store.quick_columns import quick_columns
 from standmap.store.stand_file import StandFile
@@ -57,13 +57,24 @@ def rows(draw: st.DrawFn) -> Mapping[str, Sequence[object]]:
         TapHole(f"h{i}", draw(keys), i, draw(st.sampled_from(Wound)), draw(days))
         for i in range(draw(st.integers(0, 12)) if trees else 0)
     ]
+    looks = [
+        Observation(
+            f"o{i}",
+            hole.tree_key if draw(st.integers(0, 9)) else draw(keys),
+            hole.key if draw(st.integers(0, 9)) else None,
+            draw(st.sampled_from([Act.SEEN_OPEN, Act.SEEN_OPEN, Act.SEEN_CLOSED, Act.LOOKED_AT])),
+            draw(days),
+        )
+        for i in range(draw(st.integers(0, 8)) if holes else 0)
+        for hole in [draw(st.sampled_from(holes))]
+    ]
     ring = ((25.0, 60.0), (25.005, 60.0), (25.005, 60.005), (25.0, 60.005), (25.0, 60.0))
     areas = [
         Area(f"a{i}", "", draw(st.sampled_from(AreaKind)), (ring,), most_trees=draw(st.none() | st.integers(0, 2)))
         for i in range(draw(st.integers(0, 2)))
     ]
     places = [Place(f"p{i}", "", PlaceKind.GATE, draw(spots)) for i in range(draw(st.integers(0, 2)))]
-    return {"trees": trees, "measured": measured, "holes": holes, "areas": areas, "places": places}
+    return {"trees": trees, "measured": measured, "holes": holes, "looks": looks, "areas": areas, "places": places}
 
 
 def written(folder: Path, found: Mapping[str, Sequence[object]], rules: object = None, frame: object = None) -> Path:
@@ -113,7 +124,7 @@ def test_any_stand_looks_the_same_at_first_and_whole(
 
 FIELDS = (
     "keys", "girth_at", "thickness_mm", "as_diameter", "tapped_at", "root_tapped_at", "root", "name", "names",
-    "unsound", "proposed", "gone_from", "areas", "inside",
+    "unsound", "proposed", "gone_from", "areas", "inside", "open_row", "open_made", "open_seen", "open_until",
 )  # fmt: skip
 
 

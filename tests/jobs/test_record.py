@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 
 from standmap.errors import NothingToDo, UserError
+from standmap.formats.records_csv import write_records_csv
 from standmap.jobs.correct import fell
 from standmap.jobs.record import RecordReport, record_file
 from standmap.stand.ground import Area, AreaKind
+from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, Wound
 from standmap.stand.tree import Measurement, Soundness, Tree
 from standmap.store.stand_file import StandFile
@@ -247,3 +249,34 @@ def test_a_vessel_that_had_run_over_is_written_down(file: StandFile) -> None:
     path.write_text("tree,date,what,litres,overflowed\nB1,2026-03-23,plugged,,yes\n")
     with pytest.raises(UserError, match="overflowed goes with 'collected', not with 'plugged'"):
         record_file(file, path, TODAY, NOW)
+
+
+def test_which_wound_was_seen_is_not_guessed_and_comes_through_a_table(file: StandFile, tmp_path: Path) -> None:
+    table(file, "B1,,2022-03-20,,tapped,,,,,,", TAPPED, "B1,,2026-03-22,,left open,,,,,,")
+    refused(
+        file,
+        r"B1 has 2 such holes on 2026-03-24: say which in 'hole' \(1 of 2022, 1 of 2026\)",
+        "B1,,2026-03-24,,seen open,,,,,,",
+    )
+    refused(file, "has 2 such holes", "B1,1,2026-03-24,,seen closed,,,,,,")
+    refused(file, "has no hole 1 on", "B1,1 of 2023,2026-03-24,,seen closed,,,,,,")
+    refused(file, "is not a hole number", "B1,1 of last year,2026-03-24,,seen closed,,,,,,")
+    table(file, "B1,1 of 2022,2026-03-24,,Seen open,,,,,,dry", "B1,1 of 2026,2026-03-25,,seen closed,,,,,,")
+    # The other one is all that is left to be seen.
+    table(file, "B1,,2026-03-26,,seen open,,,,,,")
+    wanted = seen_in(file.stand())
+    assert wanted == [(2022, "seen open"), (2026, "seen closed"), (2022, "seen open")]
+
+    with StandFile.create(tmp_path / "again.gpkg") as again:
+        with again.writing("trees", NOW) as writing:
+            writing.insert_many(file.stand().trees)
+        path = tmp_path / "again.csv"
+        path.write_bytes(write_records_csv(file.stand()))
+        record_file(again, path, date(2026, 3, 28), NOW)
+        assert seen_in(again.stand()) == wanted
+
+
+def seen_in(stand: Stand) -> list[tuple[int, str]]:
+    made = {hole.key: hole.season for hole in stand.holes}
+    looks = [o for o in stand.observations if o.what in (Act.SEEN_OPEN, Act.SEEN_CLOSED)]
+    return [(made[o.hole_key or ""], str(o.what)) for o in sorted(looks, key=lambda o: o.observed_on)]

@@ -13,7 +13,7 @@ from standmap.rules.ruleset import RuleSet, available, load
 from standmap.rules.verdicts import Verdict, ground_context, judge_tree
 from standmap.stand.ground import Area, AreaKind
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import TapHole, Wound
+from standmap.stand.tapping import Act, Observation, TapHole, Wound
 from standmap.stand.tree import Measurement, Soundness, Standing, Tree
 
 LIMITS_MM = [200.0, 203.2, 228.6, 254.0, 304.8]
@@ -86,7 +86,18 @@ def stands(draw: st.DrawFn) -> Stand:
         for i in range(draw(st.sampled_from([0, 0, 1, 2, 3])))
     ]
     drawn = tuple(draw(areas(i)) for i in range(draw(st.sampled_from([0, 0, 0, 1, 2, 3]))))
-    return Stand(grown, tuple(measured), tuple(holes), areas=drawn)
+    return Stand(grown, tuple(measured), tuple(holes), observations=draw(looks(holes)), areas=drawn)
+
+
+@st.composite
+def looks(draw: st.DrawFn, holes: list[TapHole]) -> tuple[Observation, ...]:
+    """What was seen at some wounds; some looks name none, or tell nothing."""
+    acts = st.sampled_from([Act.SEEN_OPEN, Act.SEEN_OPEN, Act.SEEN_CLOSED, Act.LOOKED_AT])
+    seen = draw(st.lists(st.sampled_from(holes), max_size=6)) if holes else []
+    return tuple(
+        Observation(f"o{i}", hole.tree_key, hole.key if draw(st.integers(0, 9)) else None, draw(acts), draw(days))
+        for i, hole in enumerate(seen)
+    )
 
 
 @st.composite
@@ -97,6 +108,8 @@ def rule_sets(draw: st.DrawFn) -> RuleSet:
     if draw(st.booleans()):
         least = bounds["return_after_years"].least
         overrides["return_after_years"] = draw(st.integers(int(least), 7))
+    if draw(st.booleans()):
+        overrides["unfit_open_after_years"] = draw(st.integers(0, 6))
     if draw(st.booleans()):
         options = [d for d in LIMITS_MM if d >= bounds["least_diameter_mm"].least]
         overrides["least_diameter_mm"] = draw(st.sampled_from(options))
@@ -112,12 +125,12 @@ def plain_stands(draw: st.DrawFn) -> Stand:
     )
     measured = tuple(Measurement(f"m{t.key}", t.key, None, 2000.0, None, "", "mm") for t in grown)
     tapped = st.integers(2020, 2026).map(lambda year: date(year, 4, 1))
-    holes = tuple(
+    holes = [
         TapHole(f"{t.key}h{i}", t.key, i, Wound.HOLE, draw(tapped))
         for t in grown
         for i in range(draw(st.integers(0, 2)))
-    )
-    return Stand(grown, measured, holes)
+    ]
+    return Stand(grown, measured, tuple(holes), observations=draw(looks(holes)))
 
 
 def assert_equal(stand: Stand, season: int, rules: RuleSet) -> None:
@@ -131,7 +144,7 @@ def assert_equal(stand: Stand, season: int, rules: RuleSet) -> None:
 @settings(deadline=None)
 @given(plain_stands(), st.integers(2022, 2028), st.integers(3, 5))
 def test_columns_and_judgements_agree_on_rest(stand: Stand, season: int, rest: int) -> None:
-    assert_equal(stand, season, load("cautious", {"return_after_years": rest}))
+    assert_equal(stand, season, load("cautious", {"return_after_years": rest, "unfit_open_after_years": rest - 2}))
 
 
 def test_an_untapped_tree_never_rests_not_even_in_the_first_years() -> None:
@@ -178,3 +191,39 @@ def test_an_empty_stand_and_an_impossible_season() -> None:
     assert len(codes) == len(back_in) == 0
     with pytest.raises(UserError, match="not a year"):
         verdict_columns(columns(Stand()), -5, load("cautious"))
+
+
+@pytest.mark.parametrize(
+    ("years", "season", "unfit"), [(5, 2026, True), (5, 2025, False), (6, 2026, False), (0, 2026, False)]
+)
+def test_a_wound_seen_open_for_too_long_makes_its_tree_unfit_in_both(years: int, season: int, unfit: bool) -> None:
+    hole = TapHole("h", "k", 2, Wound.HOLE, date(2020, 4, 1))
+    seen = Observation("o", "k", "h", Act.SEEN_OPEN, date(2026, 9, 5))
+    girth = Measurement("m", "k", None, 2000.0, None, "", "mm")
+    stand = Stand((Tree("k", "B", (25.0, 60.0), "birch"),), (girth,), (hole,), observations=(seen,))
+    rules = load("cautious", {"unfit_open_after_years": years})
+    assert_equal(stand, season, rules)
+    judged = judge_tree(stand, stand.trees[0], season, rules)
+    assert (judged.verdict is Verdict.UNFIT) is unfit
+    reasons = [r.text for r in judged.reasons if r.against]
+    wanted = "hole 2 of 2020 was still open on 2026-09-05: unfit past 5 years"
+    assert reasons == ([wanted] if unfit else [])
+
+
+def test_a_wound_that_nobody_looked_at_or_that_was_seen_closed_later_speaks_against_nothing() -> None:
+    hole = TapHole("h", "k", 1, Wound.HOLE, date(2010, 4, 1))
+    girth = Measurement("m", "k", None, 2000.0, None, "", "mm")
+    tree = Tree("k", "B", (25.0, 60.0), "birch")
+    closed = Observation("c", "k", "h", Act.SEEN_CLOSED, date(2025, 9, 5))
+    opened = Observation("o", "k", "h", Act.SEEN_OPEN, date(2024, 9, 5))
+    for seen, season, verdict in (
+        ((), 2026, Verdict.READY),
+        ((Observation("l", "k", "h", Act.LOOKED_AT, date(2024, 9, 5)),), 2026, Verdict.READY),
+        ((Observation("t", "k", None, Act.SEEN_OPEN, date(2024, 9, 5)),), 2026, Verdict.READY),
+        ((opened,), 2026, Verdict.UNFIT),
+        ((closed, opened), 2026, Verdict.READY),
+        ((closed, opened), 2024, Verdict.UNFIT),
+    ):
+        stand = Stand((tree,), (girth,), (hole,), observations=seen)
+        assert judge_tree(stand, tree, season, load("cautious")).verdict is verdict
+        assert_equal(stand, season, load("cautious"))

@@ -24,7 +24,9 @@ from standmap.stand.tree import Tree
 from standmap.store.stand_file import StandFile
 from standmap.units_shown import UnitsShown
 
-CARE = (Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN, Act.TRIMMED, Act.LOOKED_AT)
+CARE = (
+    Act.TAKEN_OUT, Act.PLUGGED, Act.LEFT_OPEN, Act.TRIMMED, Act.SEEN_CLOSED, Act.SEEN_OPEN, Act.LOOKED_AT,
+)  # fmt: skip
 
 
 class MeasureForm(Form):

@@ -23,6 +23,8 @@ def figure_title(name: str) -> str:
         "plug_within_days": tr("plugged within, once the tube is out"),
         "trim_after_days": tr("the plug is trimmed after"),
         "look_after_seasons": tr("a look whether it closed after"),
+        "closes_after_seasons": tr("a wound is expected to close within"),
+        "unfit_open_after_years": tr("unfit where a wound is seen open after more than"),
         "old_measurement_years": tr("a girth is old after"),
         "mistake_sigma_m": tr("error of a position of unknown accuracy"),
     }

@@ -11,29 +11,31 @@ from PySide6.QtWidgets import QAbstractItemView, QCheckBox, QHeaderView, QVBoxLa
 
 from standmap.desktop.actions import Action
 from standmap.desktop.canvas.canvas import MapCanvas
+from standmap.desktop.card.forms import Choice
 from standmap.desktop.card.typed import day as typed_day
 from standmap.desktop.desk import Desk
 from standmap.desktop.guard import guard_of
 from standmap.desktop.kit import (
     Field,
     button,
-    caution_line,
     clear,
     hairline,
     heading,
     keys_text,
     label,
     second,
-    source_line,
+    side_by_side,
 )
 from standmap.desktop.pages.aftercare.due_model import NEXT, DueModel
 from standmap.desktop.pages.aftercare.due_rows import DOING, DueCount, counts, listed
 from standmap.desktop.pages.aftercare.overlay import DueMarks
+from standmap.desktop.pages.aftercare.taking_along import TakingAlong
+from standmap.desktop.pages.aftercare.why import why_lines
 from standmap.desktop.pages.page import Page
 from standmap.desktop.row_table import RowTable
 from standmap.desktop.words import day_text, said, tr, tr_n
 from standmap.desktop.working import Work
-from standmap.jobs.aftercare import Due, StandCare, aftercare, cautions_for, mark_done
+from standmap.jobs.aftercare import Due, StandCare, aftercare, mark_done
 from standmap.stand.tapping import Act, Wound
 
 
@@ -81,7 +83,22 @@ class AftercarePage(Page):
         down.addStretch(0)
         self.done_on = Field(tr("done on"), self._read_day, hint=tr("today"))
         self.done = button(tr("mark done"), self.mark_done, "primary", keys_text("Ctrl+D"))
+        self.seen = Choice(
+            tr("the look saw"),
+            [
+                (tr("not told"), Act.LOOKED_AT),
+                (tr("closed"), Act.SEEN_CLOSED),
+                (tr("still open"), Act.SEEN_OPEN),
+            ],
+        )
+        self.taking = TakingAlong(self.desk, self.panel)
+        self.on_paper = button(tr("on paper..."), self.write_paper, "quiet", tr("a list to take along, with a map"))
+        self.as_calendar = button(
+            tr("calendar..."), self.write_calendar, "quiet", tr("read in again, it changes and does not double")
+        )
+        self.panel.foot.addWidget(side_by_side(self.on_paper, self.as_calendar))
         self.panel.foot.addWidget(self.done_on)
+        self.panel.foot.addWidget(self.seen)
         self.panel.foot.addWidget(self.done)
 
     # The page
@@ -101,6 +118,24 @@ class AftercarePage(Page):
             Action("aftercare.all", tr("choose all that is listed"), self.choose_all, "Ctrl+Shift+A", self.name),
             Action("aftercare.overdue", tr("choose all that is overdue"), self.choose_overdue, "", self.name),
             Action("aftercare.later", tr("show what is due later, or hide it"), self.later.toggle, "Ctrl+K", self.name),
+            Action(
+                "aftercare.paper",
+                tr("aftercare on paper..."),
+                self.write_paper,
+                "",
+                self.name,
+                self._any_listed,
+                tr("print PDF list"),
+            ),
+            Action(
+                "aftercare.calendar",
+                tr("aftercare as a calendar..."),
+                self.write_calendar,
+                "",
+                self.name,
+                self._any_due,
+                tr("dates reminder"),
+            ),
         )
 
     def entered(self) -> None:
@@ -137,6 +172,7 @@ class AftercarePage(Page):
             self._say_day(too_early(max(young, key=lambda d: d.hole.made_on)))
             return
         day, now, today = on, self.desk.now(), self.desk.today
+        seen: Act = self.seen.value() if self._looks(chosen) else Act.LOOKED_AT
 
         def written(report: object) -> None:
             self.desk.tell(tr_n("{n} wound marked as done", "{n} wounds marked as done", len(chosen)))
@@ -145,10 +181,33 @@ class AftercarePage(Page):
 
         guard_of(self.desk).once(
             ("done", tuple((d.hole.key, d.need.what) for d in chosen)),
-            lambda file, _: mark_done(file, chosen, day, now, today=today),
+            lambda file, _: mark_done(file, chosen, day, now, today=today, seen=seen),
             tr("marking as done"),
             written,
         )
+
+    def write_paper(self) -> None:
+        """Write what is listed, or what is due by today where nothing is, as a list on paper."""
+        seen, care = self.desk.seen, self.care
+        if seen is not None and care is not None and self._any_listed():
+            rows = tuple(self.model.due(r) for r in range(self.model.rowCount()))
+            self.taking.paper(care.of(rows), seen.stand)
+
+    def write_calendar(self) -> None:
+        """Write all that is due, later too, as a calendar."""
+        if self.care is not None and self._any_due():
+            self.taking.calendar(self.care)
+
+    def _any_listed(self) -> bool:
+        return self.model.rowCount() > 0
+
+    def _any_due(self) -> bool:
+        return self.care is not None and bool(self.care.due)
+
+    @staticmethod
+    def _looks(chosen: Sequence[Due]) -> bool:
+        """Return whether looks are all that is chosen: only then it can be told what they saw."""
+        return bool(chosen) and all(due.need.what is Act.LOOKED_AT for due in chosen)
 
     def _say_day(self, text: str) -> None:
         self.done_on.say(text)
@@ -193,6 +252,7 @@ class AftercarePage(Page):
         self.table.setVisible(bool(rows))
         self._empty.setVisible(not rows)
         self._empty.setText(self._nothing(care))
+        self.on_paper.setEnabled(bool(rows))
         self._choose_rows([r for r, d in enumerate(rows) if d.hole.key in keep])
         self._show_why()
         self._show_on_map()
@@ -271,16 +331,10 @@ class AftercarePage(Page):
         chosen = self.chosen_dues()
         self.done.setEnabled(self._can_mark())
         self.done.setText(tr("mark done") if not chosen else tr_n("mark {n} done", "mark {n} done", len(chosen)))
-        reasons = dict.fromkeys((d.need.why, f"{d.need.rule} · {d.need.source}") for d in chosen)
-        for why, source in list(reasons)[:3]:
-            self._why_down.addWidget(label(said(why)))
-            self._why_down.addWidget(source_line(said(source)))
+        self.seen.setVisible(self._looks(chosen))
         if self.care is not None and chosen:
-            # Only the cautions of the work that is chosen: the others would drown them.
-            acts = {str(d.need.what) for d in chosen}
-            chosen_care = StandCare(self.care.day, self.care.rules, chosen, dict.fromkeys(acts, 1), "")
-            for text in cautions_for(chosen_care):
-                self._why_down.addWidget(caution_line(said(text)))
+            for part in why_lines(self.care.of(chosen), self.desk.units):
+                self._why_down.addWidget(part)
 
     def _show_on_map(self) -> None:
         seen = self.desk.seen

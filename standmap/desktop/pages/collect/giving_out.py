@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QStandardPaths
+from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from standmap.desktop.desk import Desk
+from standmap.desktop.file_asking import asked_file, usual_folder
 from standmap.desktop.words import tr, tr_n
 from standmap.jobs.clock import now
 from standmap.jobs.given_walk import GivenWalk, give_out, given_walk
@@ -66,7 +67,7 @@ class GivingOut(QObject):
 
     def files(self, planned: PlannedRound) -> None:
         """Ask for a folder and write the files of the walk into it."""
-        begin = str(self._folder) if self._folder is not None else self._usual_folder()
+        begin = str(self._folder) if self._folder is not None else usual_folder(self._desk)
         chosen = QFileDialog.getExistingDirectory(self._over, tr("a folder for the files of the walk"), begin)
         if chosen:
             self.files_to(planned, Path(chosen))
@@ -113,14 +114,4 @@ class GivingOut(QObject):
         return self._desk.path.stem if self._desk.path is not None else ""
 
     def _asked(self, title: str, name: str, kind: str) -> Path | None:
-        folder = str(self._folder) if self._folder is not None else self._usual_folder()
-        chosen, _ = QFileDialog.getSaveFileName(self._over, title, str(Path(folder) / name), kind)
-        if not chosen:
-            return None
-        path = Path(chosen)
-        return path if path.suffix else path.with_suffix(Path(name).suffix)
-
-    def _usual_folder(self) -> str:
-        if self._desk.path is not None:
-            return str(self._desk.path.parent)
-        return QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+        return asked_file(self._over, self._desk, self._folder, title, name, kind)
