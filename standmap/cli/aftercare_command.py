@@ -104,12 +104,13 @@ def _write_calendar(file: Path, path: Path, care: StandCare) -> None:
     from standmap.cli.terminal import TerminalMessages
     from standmap.jobs.aftercare_calendar import aftercare_calendar
     from standmap.jobs.clock import now
-    from standmap.jobs.language import said_in, spoken
     from standmap.jobs.preferences import read_settings
+    from standmap.jobs.walk_paper import paper_options
     from standmap.jobs.writing_files import write_files
 
-    say = said_in(spoken(read_settings(TerminalMessages()).language))
-    write_files(path.parent, {path.name: aftercare_calendar(file.stem, care, now(), say)}, replace=True)
+    shown = paper_options(read_settings(TerminalMessages()))
+    made = aftercare_calendar(file.stem, care, now(), lambda text: shown.units.in_sentence(shown.say(text)))
+    write_files(path.parent, {path.name: made}, replace=True)
     note(f"{path}: {len(care.due)} entries; brought in again, they change and do not double")
 
 

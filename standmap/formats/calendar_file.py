@@ -55,6 +55,7 @@ def calendar(name: str, entries: Iterable[Entry], now: datetime) -> bytes:
         If there is no entry: a calendar holds at least one (RFC 5545, 3.6).
     """
     from icalendar import Alarm, Calendar, Event
+    from icalendar.prop import vInline, vText
 
     listed = tuple(entries)
     if not listed:
@@ -63,7 +64,7 @@ def calendar(name: str, entries: Iterable[Entry], now: datetime) -> bytes:
     made.add("prodid", PRODUCT)
     made.add("version", "2.0")
     made.add("method", "PUBLISH")
-    made.add("x-wr-calname", _line(name))
+    made.add("x-wr-calname", vText(_line(name)))  # a value of no stated kind is a text (RFC 5545, 3.8.8.2)
     stamp = now.astimezone(UTC).replace(microsecond=0)
     for entry in listed:
         event = Event()
@@ -76,7 +77,8 @@ def calendar(name: str, entries: Iterable[Entry], now: datetime) -> bytes:
         event.add("summary", _line(entry.summary)[:MOST_NAME])
         event.add("description", entry.description)
         event.add("location", _line(entry.place))
-        event.add("geo", (entry.position[1], entry.position[0]))
+        # A float has no exponent (RFC 5545, 3.3.7).
+        event["geo"] = vInline(f"{entry.position[1]:.6f};{entry.position[0]:.6f}")
         event.add("transp", "TRANSPARENT")  # such a day is not taken up by it
         alarm = Alarm()
         alarm.add("action", "DISPLAY")

@@ -1,28 +1,34 @@
-"""Our calendars against RFC 5545, by facts of its text and by a second reader of our own making.
+"""Our calendars against RFC 5545: through icalendar, and through a strict second reader made for this.
 
-Source: B. Desruisseaux (ed.), RFC 5545, Internet Calendaring and Scheduling Core Object Specification, 2009: sections
-3.1 (lines, folding), 3.3.11 (escapes), 3.6.1 and 3.6.6 (what an event and an alarm need), 3.7.3, 3.7.4, 3.8.2.2 (an end
-is exclusive), 3.8.7.4 (sequence); facts looked up, wording our own. icalendar is the reader beside it.
+Source: B. Desruisseaux (ed.), RFC 5545, Internet Calendaring and Scheduling Core Object Specification, 2009; what is
+checked stands with its sections in strict_calendar.py. Facts looked up, wording our own. A day without a time has no
+zone (3.3.4), and an alarm so long after its begin rings at that hour wherever one is (3.8.6.3).
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import icalendar
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from standmap.formats.calendar_file import MOST_NAME, Entry, calendar
+from standmap.formats.calendar_file import MOST_NAME, REMINDED_AT, Entry, calendar
+from standmap.jobs.aftercare import aftercare
+from standmap.jobs.aftercare_calendar import aftercare_calendar
+from standmap.jobs.language import said_in, spoken
+from standmap.stand.snapshot import Stand
+from standmap.stand.tapping import Act, Observation, TapHole, Wound
+from standmap.stand.tree import Tree
+from tests.outside.strict_calendar import Component, Refused, read_strictly
 
 NOW = datetime(2026, 3, 28, 9, 30, tzinfo=UTC)
 TEXT = st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc"]), max_size=400)
 ENTRY = st.builds(
     Entry,
-    uid=st.uuids().map(lambda key: f"{key}-plugged@standmap"),
+    uid=st.uuids().map(lambda key: f"{key}@standmap"),
     day=st.dates(date(2020, 1, 1), date(2050, 12, 30)),
     summary=TEXT,
     description=st.lists(TEXT, max_size=3).map("\n".join),
@@ -31,62 +37,109 @@ ENTRY = st.builds(
 )
 
 
-def unfolded(content: bytes) -> Iterator[str]:
-    """Return the lines of a calendar as section 3.1 says, strictly."""
-    assert content.endswith(b"\r\n")
-    lines = content[:-2].split(b"\r\n")
-    assert all(b"\n" not in line and b"\r" not in line for line in lines)
-    assert all(len(line) <= 75 for line in lines)
-    for line in lines:
-        line.decode()  # a fold never parts the octets of one character
-    yield from re.sub(rb"\r\n[ \t]", b"", content[:-2]).decode().split("\r\n")
-
-
-def unescaped(text: str) -> str:
-    assert not re.search(r"(?<!\\)(\\\\)*\\[^\\;,nN]", text)
-    return re.sub(r"\\(.)", lambda found: "\n" if found[1] in "nN" else found[1], text)
-
-
 @given(entries=st.lists(ENTRY, min_size=1, max_size=4, unique_by=lambda entry: entry.uid))
-def test_every_line_and_component_is_as_the_standard_asks(entries: list[Entry]) -> None:
+def test_two_readers_find_what_was_written(entries: list[Entry]) -> None:
     content = calendar("wood", entries, NOW)
-    lines = list(unfolded(content))
-    assert lines[0] == "BEGIN:VCALENDAR"
-    assert lines[-1] == "END:VCALENDAR"
-    assert lines.count("VERSION:2.0") == 1
-    assert sum(line.startswith("PRODID:") for line in lines) == 1
-    events = "\n".join(lines).split("BEGIN:VEVENT")[1:]
-    assert len(events) == len(entries)
-    for event, entry in zip(events, entries, strict=True):
-        own = event.split("BEGIN:VALARM")[0]
-        for needed in ("UID:", "DTSTAMP:", "DTSTART;VALUE=DATE:", "DTEND;VALUE=DATE:", "SUMMARY:", "SEQUENCE:"):
-            assert own.count(f"\n{needed}") == 1
-        assert f"\nDTSTART;VALUE=DATE:{entry.day:%Y%m%d}\n" in own
-        assert f"\nDTEND;VALUE=DATE:{entry.day + timedelta(days=1):%Y%m%d}\n" in own  # exclusive
-        alarm = event.split("BEGIN:VALARM")[1]
-        assert "\nACTION:DISPLAY\n" in alarm
-        assert "\nDESCRIPTION:" in alarm
-        assert "\nTRIGGER:PT7H\n" in alarm
-        said = next(line for line in own.split("\n") if line.startswith("DESCRIPTION:"))
-        assert unescaped(said.removeprefix("DESCRIPTION:")) == entry.description
-    read = icalendar.Calendar.from_ical(content)
-    for component, entry in zip(read.walk("VEVENT"), entries, strict=True):
-        assert str(component["uid"]) == entry.uid
-        assert component.decoded("dtstart") == entry.day
-        assert str(component["summary"]) == " ".join(entry.summary.split())[:MOST_NAME]
-        assert component.decoded("dtstamp") == NOW
+    strict = read_strictly(content)
+    assert strict.properties["METHOD"] == ["PUBLISH"]
+    other = icalendar.Calendar.from_ical(content).walk("VEVENT")
+    for event, beside, entry in zip(strict.inside, other, entries, strict=True):
+        summary = " ".join(entry.summary.split())[:MOST_NAME]
+        assert (event.one("UID"), str(beside["uid"])) == (entry.uid, entry.uid)
+        assert (event.one("DTSTART"), beside.decoded("dtstart")) == (entry.day, entry.day)
+        assert event.one("DTEND") == beside.decoded("dtend") == entry.day + timedelta(days=1)  # an end is exclusive
+        assert (event.one("SUMMARY"), str(beside["summary"])) == (summary, summary)
+        assert (event.one("DESCRIPTION"), str(beside["description"])) == (entry.description, entry.description)
+        assert event.one("DTSTAMP") == beside.decoded("dtstamp") == NOW
+        assert event.one("GEO") == pytest.approx((entry.position[1], entry.position[0]), abs=6e-7)
+        (alarm,) = event.inside
+        assert alarm.one("TRIGGER") == REMINDED_AT
+        assert alarm.one("ACTION") == "DISPLAY"
+
+
+@pytest.mark.parametrize("hours", [-11, 0, 5.75, 13])
+def test_whatever_the_zone_the_day_stays_and_the_stamp_is_in_utc(hours: float) -> None:
+    entry = Entry("k@standmap", date(2026, 4, 3), "B1: plug", "why", (27.6, 61.9), "B1")
+    local = NOW.astimezone(timezone(timedelta(hours=hours)))
+    event = read_strictly(calendar("wood", [entry], local)).inside[0]
+    assert event.one("DTSTAMP") == NOW
+    assert event.one("DTSTART") == date(2026, 4, 3)
 
 
 def test_a_later_writing_is_the_newer_one_of_the_same_entry() -> None:
     entry = Entry("k@standmap", date(2026, 4, 3), "B1: plug", "why", (27.6, 61.9), "B1")
-    first, again = (
-        icalendar.Calendar.from_ical(calendar("wood", [entry], now)).walk("VEVENT")[0]
-        for now in (NOW, NOW + timedelta(hours=1))
-    )
-    assert str(first["uid"]) == str(again["uid"])
-    assert first.decoded("sequence") < again.decoded("sequence") < 2**31
+    first, again = (read_strictly(calendar("wood", [entry], now)).inside[0] for now in (NOW, NOW + timedelta(hours=1)))
+    assert first.one("UID") == again.one("UID")
+    numbers = first.one("SEQUENCE"), again.one("SEQUENCE")
+    assert isinstance(numbers[0], int)
+    assert isinstance(numbers[1], int)
+    assert numbers[0] < numbers[1]
+
+
+def care_events(stand: Stand, day: date, language: str = "en") -> list[Component]:
+    care = aftercare(stand, day, later=True)
+    say = said_in(spoken(language))
+    return read_strictly(aftercare_calendar("Höhe, 5; \\ wood", care, NOW, say)).inside
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_wound_keeps_its_entry_from_step_to_step(language: str) -> None:
+    tree = Tree("t", "B1; the \\ big, one", (27.0, 62.0))
+    hole = TapHole("h", "t", 1, Wound.HOLE, date(2026, 3, 20), bit_mm=8.0, depth_mm=20.0)
+    stand = Stand(trees=(tree,), holes=(hole,))
+    (tube,) = care_events(stand, date(2026, 3, 28), language)
+    out = Observation("o", "t", "h", Act.TAKEN_OUT, date(2026, 4, 2))
+    (plug,) = care_events(Stand(trees=(tree,), holes=(hole,), observations=(out,)), date(2026, 4, 2), language)
+    assert tube.one("UID") == plug.one("UID")
+    assert tube.one("SUMMARY") != plug.one("SUMMARY")
+    assert (tube.one("DTSTART"), plug.one("DTSTART")) == (date(2026, 4, 3), date(2026, 4, 2))
+    assert "10 mm" in str(plug.one("DESCRIPTION"))  # the peg is two millimetres thicker than the bit
+    assert tube.one("LOCATION") == tree.name
 
 
 def test_nothing_due_is_no_calendar_at_fault() -> None:
     with pytest.raises(ValueError, match="at least one"):
         calendar("wood", [], NOW)
+
+
+GOOD = calendar("wood", [Entry("k@standmap", date(2026, 4, 3), "B1, plug", "why", (27.6, 61.9), "B1")], NOW)
+
+
+@pytest.mark.parametrize(
+    ("found", "instead", "section"),
+    [
+        (rb"\r\n", b"\n", "3.1"),
+        (rb"SUMMARY:", b"SUMMARY:" + b"x" * 80, "3.1"),
+        (rb"SUMMARY:", b"SUM MARY:", "3.1"),
+        (rb"SUMMARY:", b"SUMMARY:\x07", "3.1"),
+        (rb"SUMMARY:", b"SUMMARY:\xff", "3.1.4"),
+        (rb"SUMMARY;?:", b"SUMMARY;LANGUAGE=de:", "3.2"),
+        (rb"B1\\, plug", b"B1, plug", "3.3.11"),
+        (rb"B1\\, plug", rb"B1\\x plug", "3.3.11"),
+        (rb"20260403", b"20260230", "3.3.4"),
+        (rb"DTSTAMP:(\d+)T(\d+)Z", rb"DTSTAMP:\1T250000Z", "3.3.5"),
+        (rb"DTSTAMP:(\d+)T(\d+)Z", rb"DTSTAMP:\1T\2", "3.8.7.2"),
+        (rb"PT7H", b"P7H", "3.3.6"),
+        (rb"PT7H", b"P", "3.3.6"),
+        (rb"SEQUENCE:", b"SEQUENCE:9999999999", "3.3.8"),
+        (rb"GEO:[\d.]+", b"GEO:97.0", "3.8.1.6"),
+        (rb"20260404", b"20260403", "3.8.2.2"),
+        (rb"DTEND;VALUE=DATE:20260404", b"DTEND:20260404T000000Z", "3.8.2.2"),
+        (rb"TRANSPARENT", b"CLEAR", "3.8.2.7"),
+        (rb"VERSION:2.0", b"VERSION:1.0", "3.7.4"),
+        (rb"UID:k@standmap\r\n", b"", "3.6.1"),
+        (rb"UID:k@standmap\r\n", b"UID:k@standmap\r\nUID:j\r\n", "3.6.1"),
+        (rb"TRANSP:", b"TRANSPORT:", "3.6.1"),
+        (rb"ACTION:DISPLAY\r\n", b"", "3.6.6"),
+        (rb"(?s)BEGIN:VEVENT.*END:VEVENT\r\n", b"", "3.6"),
+        (rb"(?s)(BEGIN:VEVENT.*END:VEVENT\r\n)", rb"\1\1", "3.8.4.7"),
+        (rb"END:VALARM\r\n", b"", "3.6"),
+        (rb"END:VCALENDAR\r\n", b"", "3.4"),
+        (rb"\ABEGIN:VCALENDAR\r\n", b"", "3.4"),
+    ],
+)
+def test_the_strict_reader_is_strict(found: bytes, instead: bytes, section: str) -> None:
+    broken, count = re.subn(found, instead, GOOD)
+    assert count >= 1
+    with pytest.raises(Refused, match=rf"section {re.escape(section)}: "):
+        read_strictly(broken)
