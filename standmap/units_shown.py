@@ -78,6 +78,7 @@ _FAR = {System.METRIC: Scale("km", 2), System.IMPERIAL: Scale("mi", 2), System.U
 _NEAR = {System.METRIC: Scale("m", 0), System.IMPERIAL: Scale("yd", 0), System.US: Scale("ft", 0)}
 _FINE = {System.METRIC: Scale("m", 1), System.IMPERIAL: Scale("ft", 1), System.US: Scale("ft", 1)}
 _VOLUME = {System.METRIC: Scale("l", 1), System.IMPERIAL: Scale("imp_gal", 2), System.US: Scale("us_gal", 2)}
+_FINE_VOLUME = {System.METRIC: Scale("l", 2), System.IMPERIAL: Scale("imp_gal", 3), System.US: Scale("us_gal", 3)}
 _LARGE_VOLUME = {System.METRIC: Scale("l", 0), System.IMPERIAL: Scale("imp_gal", 1), System.US: Scale("us_gal", 1)}
 _LAND = {System.METRIC: Scale("ha", 2), System.IMPERIAL: Scale("acres", 2), System.US: Scale("acres", 2)}
 _PATCH = {System.METRIC: Scale("m²", 0), System.IMPERIAL: Scale("sq yd", 0), System.US: Scale("sq ft", 0)}
@@ -143,6 +144,10 @@ class UnitsShown:
     def volume(self, ml: float) -> str:
         """Return a volume, given in millilitres: "2.9 L", "0.64 imp gal", "0.77 US gal"."""
         return self._shown(ml, (_LARGE_VOLUME if ml >= LARGE_FROM_ML else _VOLUME)[self.system], ML_PER)
+
+    def fine_volume(self, ml: float) -> str:
+        """Return a small volume that is worked out, given in millilitres: "0.41 L", "0.091 imp gal"."""
+        return self._shown(ml, _FINE_VOLUME[self.system], ML_PER)
 
     def volumes(self, least_ml: float, most_ml: float) -> str:
         """Return a span of volumes, given in millilitres: "55–91 L"."""

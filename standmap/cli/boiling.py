@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -23,7 +22,7 @@ from standmap.cli.terminal import emit_json, note, say
 
 if TYPE_CHECKING:
     from standmap.jobs.boil import BoilTold
-    from standmap.sap.boiling import Fuel, Pan
+    from standmap.sap.boiling import Fuel
 
 
 def add_to(app: typer.Typer) -> None:
@@ -63,7 +62,7 @@ def boil(
     Give litres and °Bx, or a batch of a stand. All is reckoned with sucrose, and so an approximation for birch.
     """
     from standmap.errors import UserError
-    from standmap.jobs.boil import USUAL_BOTTLE_ML, BoilAsked
+    from standmap.jobs.boil import USUAL_BOTTLE_ML, BoilAsked, read_pan
     from standmap.jobs.boil import boil as told_of
     from standmap.jobs.sap_readings import read_temperature_c
     from standmap.sap.sugar import SYRUP_BRIX
@@ -94,7 +93,7 @@ def boil(
         _part(moisture, "--moisture"),
         _number(power, "--power"),
         _number(rate, "--litres-an-hour"),
-        None if pan is None else _pan(pan),
+        None if pan is None else read_pan(pan),
         _number(bottle, "--bottle") or USUAL_BOTTLE_ML,
     )
     _show(told_of(asked), as_json=as_json)
@@ -143,17 +142,6 @@ def _fuel(text: str) -> Fuel:
         return Fuel(text.strip().casefold())
     except ValueError:
         raise UserError(f"'{text[:40]}' is no fuel known here", f"write one of: {', '.join(Fuel)}") from None
-
-
-def _pan(text: str) -> Pan:
-    from standmap.errors import UserError
-    from standmap.sap.boiling import Pan
-    from standmap.units import decimal_number
-
-    sides = re.split(r"\s*[x×]\s*", text.strip().removesuffix("cm"))
-    if len(sides) != 3:
-        raise UserError(f"'{text[:40]}' is no pan", "write length, width and height in cm: 60x40x20")
-    return Pan(*(float(decimal_number(side)) / 100 for side in sides))
 
 
 def _show(told: BoilTold, *, as_json: bool) -> None:

@@ -161,6 +161,11 @@ class Field(QWidget, Generic[Value]):
         """Return what was typed."""
         return self.edit.text()
 
+    def rename(self, name: str) -> None:
+        """Change the label, as where it names another unit."""
+        self._name.setText(name)
+        self.edit.setAccessibleName(name)
+
     def set_text(self, text: str) -> None:
         """Put a text in, as right."""
         self.edit.setText(text)
@@ -175,6 +180,13 @@ class Field(QWidget, Generic[Value]):
             return None
         self.say("")
         return value
+
+    def given(self) -> Value | None:
+        """Return the value, None where nothing was typed or it is wrong, which is said beside the field."""
+        if self.edit.text().strip():
+            return self.value()
+        self.say("")
+        return None
 
     def check(self) -> bool:
         """Return whether what was typed is right; says so beside the field if not. An untouched field is not blamed."""

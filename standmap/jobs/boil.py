@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 from standmap.errors import UserError
@@ -24,6 +25,7 @@ from standmap.sap.boiling import (
     hours_at_rate,
 )
 from standmap.sap.sugar import ALASKA_RATIO, RULES_OF_86, SYRUP_BRIX, SyrupMade, boiled_down
+from standmap.units import decimal_number, to_mm
 
 SYRUP_BOUNDS = (20.0, 70.0)
 EFFICIENCY_BOUNDS = (0.02, 1.0)
@@ -141,6 +143,21 @@ def boil(asked: BoilAsked) -> BoilTold:
         _notes(asked, made),
         BOILING,
     )
+
+
+def read_pan(text: str) -> Pan:
+    """Return a pan from its inner measures as a person writes them, in centimetres or inches: "60 x 40 x 20".
+
+    Raises
+    ------
+    UserError
+        If they are not three lengths.
+    """
+    found = re.fullmatch(r"(.*?)\s*(cm|in)?", text.strip())
+    sides = re.split(r"\s*[x×]\s*", found[1]) if found is not None else []
+    if found is None or len(sides) != len(("length", "width", "height")):
+        raise UserError(f"'{text.strip()[:40]}' is no pan", "write length, width and height: 60 x 40 x 20 cm")
+    return Pan(*(to_mm(decimal_number(side), found[2] or "cm") / 1000 for side in sides))
 
 
 def check_boil(asked: BoilAsked) -> None:

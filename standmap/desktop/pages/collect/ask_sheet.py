@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QButtonGroup, QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
-from standmap.desktop.kit import Field, button, caution_line, heading, second
+from standmap.desktop.kit import Field, button, caution_line, heading, second, side_by_side
 from standmap.desktop.pages.collect.ask_more import AskMore, named, read_time, row_of
 from standmap.desktop.pages.collect.ask_open import open_that_day
 from standmap.desktop.words import said, tr
@@ -28,7 +28,7 @@ class AskSheet(QWidget):
     """The form; what was typed stays as it is while other pages are shown.
 
     Signals: `entered` (Enter in a field), `choose_wanted`, `place_wanted`, `tank_wanted` (where would one stand best?),
-    `given_wanted` (the walks given out), `day_changed`.
+    `given_wanted` (the walks given out), `batches_wanted`, `day_changed`.
     """
 
     entered = Signal()
@@ -36,6 +36,7 @@ class AskSheet(QWidget):
     place_wanted = Signal()
     tank_wanted = Signal()
     given_wanted = Signal()
+    batches_wanted = Signal()
     day_changed = Signal()
 
     def __init__(self, desk: Desk) -> None:
@@ -68,6 +69,9 @@ class AskSheet(QWidget):
         self.to_survey = button(tr("place a gate or tank"), self.place_wanted.emit, "plain")
         self.to_tank = button(tr("where would a tank stand best?"), self.tank_wanted.emit, "link")
         self.to_given = button(tr("walks given out"), self.given_wanted.emit, "link")
+        self.to_batches = button(tr("batches of sap"), self.batches_wanted.emit, "link")
+        self.sheets_line = side_by_side(self.to_given, self.to_batches, stretch=False)
+        """What else lies on this page."""
         self._usual_load: tuple[str, float] = ("", 0.0)
         """The text that was put in for the load, which is rounded, and its value."""
         self._place_names: tuple[tuple[str, str], ...] = ()
@@ -104,7 +108,7 @@ class AskSheet(QWidget):
             self.to_choose,
             self.to_survey,
             self.to_tank,
-            self.to_given,
+            self.sheets_line,
         ):
             down.addWidget(part)
 

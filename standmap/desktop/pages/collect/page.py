@@ -13,6 +13,7 @@ from standmap.desktop.canvas.canvas import MapCanvas
 from standmap.desktop.desk import Desk, wording
 from standmap.desktop.kit import button, keys_text, side_by_side
 from standmap.desktop.pages.collect.ask_sheet import AskSheet
+from standmap.desktop.pages.collect.batches import Batches
 from standmap.desktop.pages.collect.coming_home import ComingHome
 from standmap.desktop.pages.collect.giving_out import GivingOut
 from standmap.desktop.pages.collect.here_sheet import HereSheet
@@ -51,6 +52,7 @@ class CollectPage(Page):
         self.home = ComingHome(desk, self.lay, self)
         self.here = HereSheet(desk, self.planning)
         self.tanks = TankSheet(desk)
+        self.batches = Batches(desk, self.lay, self)
         self.giving = GivingOut(desk, self.panel)
         self.overs: list[OverSheet] = []
         self.on_map = RoundOnMap(desk, canvas, self)
@@ -59,7 +61,7 @@ class CollectPage(Page):
         self._tell()
 
     def _build(self) -> None:
-        self._all_overs: tuple[OverSheet, ...] = (*self.home.sheets, self.here, self.tanks)
+        self._all_overs: tuple[OverSheet, ...] = (*self.home.sheets, *self.batches.sheets, self.here, self.tanks)
         for sheet in (self.ask, self.searching, self.walk, *self._all_overs):
             self.panel.down.addWidget(sheet)
         self.panel.down.addStretch(1)
@@ -97,6 +99,7 @@ class CollectPage(Page):
         self.ask.place_wanted.connect(lambda: desk.page_changed.emit("survey"))
         self.ask.tank_wanted.connect(self.look_for_tank)
         self.ask.given_wanted.connect(self.home.show_given)
+        self.ask.batches_wanted.connect(lambda: self.batches.show(self.ask.chosen_day))
         self.ask.day_changed.connect(self._tell_feet)
         self.walk.again_wanted.connect(self.plan_another)
         self.walk.rest_wanted.connect(self.plan_from_here)
@@ -274,6 +277,7 @@ class CollectPage(Page):
         if self.desk.seen is None:
             self.overs.clear()
             self.home.forget()
+            self.batches.forget()
             self.tanks.forget()
             self.planning.forget()
             return

@@ -100,6 +100,22 @@ def collect_actions(page: CollectPage) -> Sequence[Action]:
             tr("open again earlier days history planned"),
         ),
         action(
+            "batches",
+            tr("batches of sap"),
+            page.ask.batches_wanted.emit,
+            "",
+            resting,
+            tr("brix sugar syrup boil keep fate"),
+        ),
+        action(
+            "batch",
+            tr("make a batch of what came home"),
+            lambda: page.batches.make(page.ask.chosen_day),
+            "",
+            resting,
+            tr("bring together sap litres"),
+        ),
+        action(
             "beside",
             tr("hold a recorded track beside the plan"),
             page.show_beside,
