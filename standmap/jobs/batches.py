@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -214,18 +213,16 @@ def _wanted(stand: Stand, asked: BatchAsked) -> list[Collection]:
 def _why_none(stand: Stand, asked: BatchAsked, tree: Tree | None) -> str:
     tree_of = {hole.key: hole.tree_key for hole in stand.holes}
     own = [c for c in stand.collections if tree is None or tree_of[c.hole_key] == tree.key]
-    whose = "" if tree is None else f"{tree.name}: "
-    day = asked.day.isoformat() if asked.since is None else f"{asked.since.isoformat()} to {asked.day.isoformat()}"
-    first = asked.day if asked.since is None else asked.since
-    if any(first <= c.collected_on <= asked.day for c in own):
-        return f"{whose}all that was collected on {day} is in a batch already"
-    if own and min(c.collected_on for c in own) > asked.day:
-        return f"{whose}nothing was collected by {asked.day.isoformat()}, the first only on {_first(own).isoformat()}"
-    return f"{whose}nothing was collected on {day}"
-
-
-def _first(collections: Sequence[Collection]) -> date:
-    return min(c.collected_on for c in collections)
+    name = "all trees" if tree is None else tree.name
+    day, since = asked.day, asked.day if asked.since is None else asked.since
+    if any(since <= c.collected_on <= day for c in own):
+        return f"{name}: what was collected by {day.isoformat()} is in a batch already"
+    first = min((c.collected_on for c in own), default=day)
+    if first > day:
+        return f"{name}: nothing was collected by {day.isoformat()}, the first only on {first.isoformat()}"
+    if since < day:
+        return f"{name}: nothing was collected from {since.isoformat()} to {day.isoformat()}"
+    return f"{name}: nothing was collected on {day.isoformat()}"
 
 
 def _with_readings(batch: Batch, volume: Volume | None, reading: BrixReading | None) -> Batch:

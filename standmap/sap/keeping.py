@@ -62,12 +62,14 @@ def keeping(age_days: int, temperature_c: float | None) -> tuple[KeepingTold, ..
     else:
         how = "refrigerated it keeps about 6 days, warm no longer than 1, and how it stands is not written down"
     unsure = temperature_c is None and age_days <= REFRIGERATED_DAYS
-    now = {
-        Keeps.GOOD: "",
-        Keeps.LAST_DAY: ": boil, freeze or drink it today",
-        Keeps.PAST: ": unless it was chilled, pour it away" if unsure else ": unless it was frozen, pour it away",
-    }[level]
-    told = [KeepingTold(level, f"{_old(age_days)}; {how}{now}", BILEK_2016)]
+    if level is Keeps.GOOD:
+        text = f"{_old(age_days)}; {how}"
+    else:
+        then = "unless it was chilled, pour it away" if unsure else "unless it was frozen, pour it away"
+        if level is Keeps.LAST_DAY:
+            then = "boil, freeze or drink it today"
+        text = f"{_old(age_days)}; {how}: {then}"
+    told = [KeepingTold(level, text, BILEK_2016)]
     if age_days >= STRICT_DAYS and level is not Keeps.PAST:
         told.append(KeepingTold(Keeps.LAST_DAY, "a stricter source says under 3 days, warm or cold", BILEK_STRICT))
     if temperature_c is not None and chilled and temperature_c > MAPLE_MOST_C:

@@ -181,7 +181,7 @@ def test_returns_that_are_put_right_stay_in_their_batch(file: StandFile) -> None
         (BatchAsked("x", DAY, trees=("Z9",)), "no tree is called 'Z9'"),
         (BatchAsked(" ", DAY), "cannot be a name"),
         (BatchAsked("friday", DAY), "another batch is called 'friday'"),
-        (BatchAsked("x", BEFORE), "all that was collected on 2026-03-27 is in a batch already"),
+        (BatchAsked("x", BEFORE), "all trees: what was collected by 2026-03-27 is in a batch"),
         (BatchAsked("x", DAY, note="measured: a lot"), "a note cannot begin a line"),
         (BatchAsked("x", DAY, reading=BrixReading(0.5, 10.0)), "would be 0 °Bx"),
     ],

@@ -51,9 +51,15 @@ def shows(qtbot: QtBot, part: QWidget, *wanted: str) -> None:
     qtbot.waitUntil(lambda: all(one in texts(part) for one in wanted), timeout=PATIENCE_MS)
 
 
+def focused() -> QWidget:
+    found = QApplication.focusWidget()
+    assert found is not None
+    return found
+
+
 def typed(field: QWidget, text: str) -> None:
     field.setFocus()
-    QTest.keyClicks(QApplication.focusWidget(), text)
+    QTest.keyClicks(focused(), text)
 
 
 def rest(qtbot: QtBot, window: Window) -> None:
@@ -65,7 +71,7 @@ def make(qtbot: QtBot, window: Window, form: BatchForm, name: str = "Friday") ->
     typed(form.brix, "1,4")
     typed(form.read_at, "12")
     typed(form.warm, "4")
-    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    QTest.keyClick(focused(), Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
     rest(qtbot, window)
 
 
@@ -112,7 +118,7 @@ def test_what_boiling_would_give_is_the_commands_answer(
     qtbot.waitUntil(lambda: boil.told is not None, timeout=PATIENCE_MS)
     shows(qtbot, boil, "not known")
     typed(boil.rate, "5")
-    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+    QTest.keyClick(focused(), Qt.Key.Key_Tab)
     qtbot.waitUntil(lambda: boil.told is not None and boil.told.hours is not None, timeout=PATIENCE_MS)
     assert command(["boil", str(alder_brook), "--batch", "Friday", "--litres-an-hour", "5"]) == 0
     told = capsys.readouterr().out
@@ -133,8 +139,8 @@ def test_a_part_and_a_fate(qtbot: QtBot, window: Window, page: CollectPage, form
     typed(view.part_volume, "5")
     QTest.mouseClick(view.part_button, Qt.MouseButton.LeftButton)
     rest(qtbot, window)
-    assert [(b.name, b.volume_ml) for b in batches(alder_brook)] == [
-        ("Friday", pytest.approx(30_700)),
+    assert [(b.name, round(b.volume_ml or 0)) for b in batches(alder_brook)] == [
+        ("Friday", 30_700),
         ("to drink", 5000),
     ]
     row = next(row for row in page.batches.list.rows.buttons() if row.text() == "to drink")
@@ -152,7 +158,7 @@ def test_a_part_and_a_fate(qtbot: QtBot, window: Window, page: CollectPage, form
     assert not page.batches.list.boil.heading.isVisible()
     QTest.mouseClick(view.remove_button, Qt.MouseButton.LeftButton)
     rest(qtbot, window)
-    assert [(b.name, b.volume_ml) for b in batches(alder_brook)] == [("Friday", pytest.approx(35_700))]
+    assert [(b.name, round(b.volume_ml or 0)) for b in batches(alder_brook)] == [("Friday", 35_700)]
 
 
 def test_what_cannot_be_stands_beside_its_field_and_stays(
@@ -161,7 +167,7 @@ def test_what_cannot_be_stands_beside_its_field_and_stays(
     typed(form.name, "Friday")
     typed(form.brix, "70")
     typed(form.warm, "999.9")
-    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+    QTest.keyClick(focused(), Qt.Key.Key_Return)
     rest(qtbot, window)
     assert "70 °Bx cannot be sap" in form.brix.wrong.text()
     assert "cannot be its temperature" in form.warm.wrong.text()
@@ -171,7 +177,7 @@ def test_what_cannot_be_stands_beside_its_field_and_stays(
     form.brix.set_text("")
     form.warm.set_text("")
     typed(form.read_at, "12")
-    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+    QTest.keyClick(focused(), Qt.Key.Key_Return)
     assert form.brix.wrong.text() == "what did it show?"
     assert batches(alder_brook) == ()
 
@@ -202,7 +208,7 @@ def test_in_other_units_a_bare_number_is_read_in_them(
     shows(qtbot, sheet, "9.43 US gal")
     shows(qtbot, sheet, "measured, US gal")
     typed(sheet.view.measured, "10")
-    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+    QTest.keyClick(focused(), Qt.Key.Key_Return)
     rest(qtbot, window)
     assert batches(alder_brook)[0].volume_ml == pytest.approx(37_854.1, abs=0.1)
     qtbot.waitUntil(lambda: "US gal" in texts(sheet.boil), timeout=PATIENCE_MS)

@@ -48,7 +48,7 @@ class BatchView(QWidget):
         self._cautions.setSpacing(4)
         fates = [(tr("it still waits"), None), *((tr(str(fate)), fate) for fate in Fate)]
         self.fate = Choice(tr("what became of it"), fates)
-        self.on = Field(tr("on"), lambda text: typed.day(text, desk.today))
+        self.on = Field(tr("on which day"), lambda text: typed.day(text, desk.today))
         self.measured = Field(tr("measured, {unit}", unit=unit), lambda text: read_sap_volume(text, desk.units))
         self.warm = Field(tr("how warm, °C"), read_temperature_c)
         self.brix = Field(tr("sugar, °Bx"), read_sap_brix)
