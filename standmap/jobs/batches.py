@@ -93,7 +93,7 @@ def make_batch(file: StandFile, asked: BatchAsked, today: date, now: datetime) -
     taken = _wanted(stand, asked)
     batch = Batch(new_key(), name, asked.day, "", note=note, temperature_c=asked.temperature_c)
     batch = _with_readings(batch, asked.volume, asked.reading)
-    with file.writing(f"batch {name}", now) as writing:
+    with file.writing(f"batch '{name}'", now) as writing:
         writing.insert(batch)
         for collection in taken:
             writing.change(collection, batch_key=batch.key)
@@ -123,8 +123,8 @@ def change_batch(file: StandFile, name: str, change: BatchChange, today: date, n
         on = _fate_day(batch, change.fate_on or today, today)
         changed = replace(changed, fate=str(change.fate), fate_on=on)
     if changed == batch:
-        raise NothingToDo(f"batch {batch.name}: all of this is written down already")
-    label = f"batch {batch.name}" + (f" {changed.fate}" if changed.fate and changed.fate != batch.fate else "")
+        raise NothingToDo(f"batch '{batch.name}': all of this is written down already")
+    label = f"batch '{batch.name}'" + (f": {changed.fate}" if changed.fate and changed.fate != batch.fate else "")
     with file.writing(label, now) as writing:
         writing.replace(changed)
     return told_of(file.stand(), changed, today)
@@ -142,16 +142,17 @@ def split_batch(file: StandFile, name: str, new_name: str, volume: Volume, today
     batch = batch_named(stand, name)
     wanted = _free_name(stand, new_name)
     if batch.fate:
-        raise UserError(f"batch {batch.name} was {batch.fate} already", "split only a batch that still waits")
+        raise UserError(f"batch '{batch.name}' was {batch.fate} already", "split only a batch that still waits")
     left_ml = told_of(stand, batch, today).volume_ml - volume.ml
     if left_ml <= 0:
         raise UserError(
-            f"{volume.shown()} is not less than what batch {batch.name} holds", "take a part of it, or give it its fate"
+            f"{volume.shown()} is not less than what batch '{batch.name}' holds",
+            "take a part of it, or give it its fate",
         )
     of = part_of(batch.note) or batch.name
     note = with_line(with_line("", PART, of), MEASURED, volume.shown())
     part = replace(batch, key=new_key(), name=wanted, volume_ml=volume.ml, note=note)
-    with file.writing(f"batch {wanted}, part of {batch.name}", now) as writing:
+    with file.writing(f"batch '{wanted}', part of '{batch.name}'", now) as writing:
         writing.insert(part)
         writing.change(batch, volume_ml=left_ml)
     return told_of(file.stand(), part, today)
@@ -169,9 +170,9 @@ def remove_batch(file: StandFile, name: str, now: datetime) -> Batch:
     batch = batch_named(stand, name)
     parts = parts_of(stand, batch)
     if parts:
-        raise UserError(f"{parts[0].name} was taken from batch {batch.name}", "remove the parts first")
+        raise UserError(f"'{parts[0].name}' was taken from batch '{batch.name}'", "remove the parts first")
     whole = next((b for b in stand.batches if folded(b.name) == folded(part_of(batch.note) or "")), None)
-    with file.writing(f"remove batch {batch.name}", now) as writing:
+    with file.writing(f"remove batch '{batch.name}'", now) as writing:
         if whole is not None and whole.volume_ml is not None and batch.volume_ml is not None:
             writing.change(whole, volume_ml=whole.volume_ml + batch.volume_ml)
         for collection in stand.collections:
@@ -243,7 +244,7 @@ def _fate_day(batch: Batch, on: date, today: date) -> date:
         raise UserError(f"{on.isoformat()} is after today", "only what has happened is written down")
     if on < batch.made_on:
         raise UserError(
-            f"batch {batch.name} was made on {batch.made_on.isoformat()}, after {on.isoformat()}", "look at the day"
+            f"batch '{batch.name}' was made on {batch.made_on.isoformat()}, after {on.isoformat()}", "look at the day"
         )
     return on
 

@@ -129,7 +129,7 @@ def test_a_part_keeps_sugar_day_and_trees_and_goes_back(file: StandFile) -> None
 @pytest.mark.parametrize("litres", ["8", "9"])
 def test_nothing_is_split_off_that_is_not_there(file: StandFile, litres: str) -> None:
     made(file)
-    with pytest.raises(UserError, match="is not less than what batch Friday holds"):
+    with pytest.raises(UserError, match="is not less than what batch 'Friday' holds"):
         split_batch(file, "Friday", "more", volume(litres), DAY, NOW)
     change_batch(file, "Friday", BatchChange(fate=Fate.BOILED), DAY, NOW)
     with pytest.raises(UserError, match="was boiled already"):
@@ -140,7 +140,7 @@ def test_its_fate_ends_its_age_and_can_be_taken_back(file: StandFile) -> None:
     made(file)
     told = change_batch(file, "Friday", BatchChange(fate=Fate.BOILED, fate_on=BEFORE), DAY, NOW)
     assert (told.batch.fate, told.batch.fate_on, told.age_days, told.kept) == ("boiled", BEFORE, 0, ())
-    assert file.history()[-1].label == "batch Friday boiled"
+    assert file.history()[-1].label == "batch 'Friday': boiled"
     with pytest.raises(NothingToDo):
         change_batch(file, "Friday", BatchChange(fate=Fate.BOILED, fate_on=BEFORE), DAY, NOW)
     again = change_batch(file, "Friday", BatchChange(waits=True), DAY, NOW)

@@ -64,9 +64,9 @@ class BatchView(QWidget):
         down.setSpacing(6)
         down.addLayout(self._lines)
         down.addWidget(row_of(self.fate, self.on))
-        down.addLayout(self._cautions)
         down.addWidget(row_of(self.brix, self.read_at))
         down.addWidget(row_of(self.measured, self.warm))
+        down.addLayout(self._cautions)
         self.fate.changed.connect(self._fate_chosen)
         for field in self.fields:
             field.changed.connect(self.changed)

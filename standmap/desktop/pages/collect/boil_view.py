@@ -41,7 +41,7 @@ class BoilView(QWidget):
         self.power = Field(tr("or a power, kW"), _read_number, hint=tr("not known"))
         self.pan = Field(tr("pan: length, width and height in cm"), read_pan, hint="60 x 40 x 20")
         self.to = Field(tr("syrup, °Bx"), _read_number, hint=f"{SYRUP_BRIX:g}")
-        self.bottle = Field(tr("a bottle, {unit}", unit=unit), self._read_bottle, hint=f"{USUAL_BOTTLE_ML:g} mL")
+        self.bottle = Field(tr("a bottle, {unit}", unit=unit), self._read_bottle, hint=self._usual_bottle())
         self._facts = QVBoxLayout()
         self._facts.setSpacing(4)
         self.asking = QWidget()
@@ -71,6 +71,7 @@ class BoilView(QWidget):
         unit = self._desk.units.volume_unit
         self.rate.rename(tr("goes in an hour, {unit}", unit=unit))
         self.bottle.rename(tr("a bottle, {unit}", unit=unit))
+        self.bottle.edit.setPlaceholderText(self._usual_bottle())
         boils = told.batch.fate in ("", str(Fate.BOILED), str(Fate.FROZEN))
         sweet = told.batch.sugar_brix is not None
         self.heading.setVisible(boils)
@@ -144,6 +145,10 @@ class BoilView(QWidget):
             self._facts.addWidget(caution_of(one))
 
     # What may be typed
+
+    def _usual_bottle(self) -> str:
+        units = self._desk.units
+        return units.number(units.fine_volume(USUAL_BOTTLE_ML))
 
     def _read_rate(self, text: str) -> float:
         return read_sap_volume(text, self._desk.units).ml / 1000
