@@ -202,8 +202,8 @@ def _show(care: StandCare) -> None:
         say(plugging_told(care.rules))
     if pegs:
         say("published rules disagree on plugging:")
-        for other in others_on_plugging(care.rules):
-            say(f"  {other}")
+        for other, who in others_on_plugging(care.rules):
+            say(f"  {other} ({who})")
 
 
 def _how_late(due: Due, day: Day) -> str:

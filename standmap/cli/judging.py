@@ -147,11 +147,14 @@ def tree(
     as_json: JsonOption = False,
 ) -> None:
     """Show one tree: its facts, its verdict with every reason, and its history."""
+    from standmap.cli.stem_shown import closing_json, closing_lines, left_lines, stem_json
+    from standmap.jobs.aftercare import closing_told, closings_of
     from standmap.jobs.clock import today
     from standmap.jobs.judge import judge as judge_stand
     from standmap.jobs.next_place import next_place
     from standmap.jobs.opening import open_stand
     from standmap.jobs.rule_choice import rules_of
+    from standmap.jobs.stem_facts import stem_facts
     from standmap.jobs.tree_history import history_of
 
     with open_stand(file, read_only=True) as opened:
@@ -160,9 +163,22 @@ def tree(
     judged = {t.key: j for t, j in judge_stand(stand, year_of(season)).trees}[found.key]
     history = history_of(stand, found)
     year = year_of(season)
-    place = next_place(stand, found, today() if year == today().year else date(year, 1, 1), rules_of(stand))
+    in_force, day = rules_of(stand), today() if year == today().year else date(year, 1, 1)
+    place, stem, closings = (
+        next_place(stand, found, day, in_force),
+        stem_facts(stand, found, day, in_force),
+        closings_of(stand, found, day, in_force),
+    )
     if as_json:
-        emit_json({**_tree_json(found, judged), "next_place": _place_json(place), "history": history})
+        emit_json(
+            {
+                **_tree_json(found, judged),
+                "next_place": _place_json(place),
+                "stem": stem_json(stem),
+                "closing": closing_json(closings),
+                "history": history,
+            }
+        )
         return
     newest = stand.newest_measurement(found.key)
     say(f"{found.name}  {found.species or 'species not known'}  ({found.key})")
@@ -175,7 +191,8 @@ def tree(
         say(f"    {reason.rule}" + (f" · {reason.source}" if reason.source != reason.rule else ""))
     for text in judged.cautions:
         note(f"caution: {text}")
-    say(_place_text(place))
+    for line in (*left_lines(stem), _place_text(place), *closing_lines(closings, day, closing_told(in_force))):
+        say(line)
     for line in history:
         say(f"  {line}")
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from standmap.aftercare.closing import MAPLE_SOURCE, rests_on
+from standmap.aftercare.closing import MAPLE_SOURCE, Closing, closing_of, rests_on
 from standmap.aftercare.needs import CareFigure, CarePlan, Need, needs
 from standmap.aftercare.peg import Peg, peg_for
 from standmap.errors import NothingToDo
@@ -16,6 +16,7 @@ from standmap.jobs.cautions import LOCAL_RULES
 from standmap.jobs.record import RecordReport, record
 from standmap.jobs.rule_choice import rules_of
 from standmap.rules.ruleset import CAUTIOUS, RuleSet, available, load
+from standmap.stand.looks import last_look
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, TapHole
 from standmap.stand.tree import Tree
@@ -163,18 +164,18 @@ def plugging_told(rules: RuleSet) -> str:
     return f"{rules.title} asks for a plug" if figure.value else f"{rules.title} lets holes stay open"
 
 
-def others_on_plugging(rules: RuleSet) -> tuple[str, ...]:
-    """Return what other published sources say of plugging, each with its source: they disagree."""
+def others_on_plugging(rules: RuleSet) -> tuple[tuple[str, str], ...]:
+    """Return what others say of plugging, and each time who says so: published rules disagree."""
     found = []
     for name in available():
         other = load(name)
         figure = other.figure("plug")
         if name not in (CAUTIOUS, rules.id) and not figure.lent:
-            found.append(f"{other.title}: {figure.given} ({figure.source})")
+            found.append((f"{other.title}: {figure.given}", figure.source))
     return (
         *found,
-        "Alaska: some leave holes open (Peninsula Clarion)",
-        f"maple: closing was not helped by any treatment ({MAPLE_SOURCE})",
+        ("Alaska: some leave holes open", "Peninsula Clarion"),
+        ("maple: closing was not helped by any treatment", MAPLE_SOURCE),
     )
 
 
@@ -182,6 +183,17 @@ def closing_told(rules: RuleSet) -> str:
     """Return within how many growing seasons wounds are expected to close, and what that rests on."""
     figure = rules.figure("closes_after_seasons")
     return rests_on(int(figure.value), figure.source)
+
+
+def closings_of(stand: Stand, tree: Tree, by: date, rules: RuleSet) -> tuple[tuple[TapHole, Closing], ...]:
+    """Return how far the wounds of a tree made by a day are closed, oldest first."""
+    seasons = int(rules.value("closes_after_seasons"))
+    seen = stand.observations_of.get(tree.key, ())
+    return tuple(
+        (hole, closing_of(hole, last_look(hole, seen, by), seasons))
+        for hole in stand.holes_of.get(tree.key, ())
+        if hole.made_on <= by
+    )
 
 
 def _why_nothing(stand: Stand, day: date, known: list[Due]) -> str:

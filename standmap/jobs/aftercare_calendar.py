@@ -7,16 +7,7 @@ from datetime import date, datetime
 
 from standmap.formats.calendar_file import Entry, calendar
 from standmap.jobs.aftercare import Due, StandCare
-from standmap.stand.tapping import Act
-
-TO_DO = {
-    Act.TAKEN_OUT: "take the tube out",
-    Act.PLUGGED: "plug the hole",
-    Act.LEFT_OPEN: "look, and note that it stays open",
-    Act.TRIMMED: "trim the plug flush",
-    Act.LOOKED_AT: "look whether it has closed",
-}
-"""What is asked for, as something to do."""
+from standmap.jobs.aftercare_words import TO_DO, Word
 
 
 def aftercare_calendar(name: str, care: StandCare, now: datetime, say: Callable[[str], str] = str) -> bytes:
@@ -34,7 +25,7 @@ def aftercare_calendar(name: str, care: StandCare, now: datetime, say: Callable[
     An entry is known by its wound, which needs one thing at a time: brought in again, a calendar changes it to what is
     needed next, and adds none. What is overdue stands on the day of the answer, for nobody looks at days gone by.
     """
-    return calendar(f"{name}: {say('aftercare')}", (_entry(due, care.day, say) for due in care.due), now)
+    return calendar(f"{name}: {say(Word.AFTERCARE.value)}", (_entry(due, care.day, say) for due in care.due), now)
 
 
 def _entry(due: Due, day: date, say: Callable[[str], str]) -> Entry:

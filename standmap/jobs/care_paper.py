@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from enum import StrEnum
 
 from standmap.aftercare.peg import PEG_SOURCE
 from standmap.errors import NothingToDo, UserError
@@ -23,7 +22,7 @@ from standmap.formats.walk_sheet_values import (
     WalkSheet,
 )
 from standmap.jobs.aftercare import Due, StandCare, cautions_for, others_on_plugging, plugging_told
-from standmap.jobs.aftercare_calendar import TO_DO
+from standmap.jobs.aftercare_words import TO_DO, Head, Word
 from standmap.jobs.cautions import WALKING
 from standmap.jobs.walk_paper import PaperOptions
 from standmap.jobs.walk_paper_ground import Flat, ground_round, signs_of
@@ -33,22 +32,8 @@ from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act
 from standmap.survey.north import declination, wording
 
-
-class Head(StrEnum):
-    """The headings of the list."""
-
-    NUMBER = "number"
-    TREE = "tree"
-    WOUND = "wound"
-    TO_DO = "to do"
-    DUE = "due"
-    DONE = "done"
-    DAY = "day"
-    NOTE = "note"
-
-
 _COLUMNS = (
-    (Head.NUMBER, 12, Fill.TEXT), (Head.TREE, 26, Fill.TEXT), (Head.WOUND, 32, Fill.TEXT), (Head.TO_DO, 57, Fill.TEXT),
+    (Head.ENTRY, 12, Fill.TEXT), (Head.TREE, 26, Fill.TEXT), (Head.WOUND, 32, Fill.TEXT), (Head.TO_DO, 57, Fill.TEXT),
     (Head.DUE, 21, Fill.TEXT), (Head.DONE, 9, Fill.TICK), (Head.DAY, 13, Fill.WRITE), (Head.NOTE, 16, Fill.WRITE),
 )  # fmt: skip
 
@@ -91,8 +76,8 @@ class _Listing:
     def sheet(self) -> WalkSheet:
         """Return the whole sheet."""
         say, care = self._say, self._care
-        title = f"{self._name}: {say('aftercare')}"
-        foot = f"{self._name} · {say('aftercare')} · {say(care.day.isoformat())}"
+        title = f"{self._name}: {say(Word.AFTERCARE.value)}"
+        foot = f"{self._name} · {say(Word.AFTERCARE.value)} · {say(care.day.isoformat())}"
         ground = ground_round(self._stand, {due.tree.key for due in care.due}, self._flat)
         gate = gate_near(self._stand, self._start)
         met, at = (gate.name, gate.at) if gate is not None else (care.due[0].tree.name, self._start)
@@ -100,7 +85,7 @@ class _Listing:
         return WalkSheet(
             title=foot,
             parts=(SheetPart(title, foot, self._facts(), self._groups()),),
-            columns=tuple(Column(say(str(head)), wide, fill) for head, wide, fill in _COLUMNS),
+            columns=tuple(Column(say(head.value), wide, fill) for head, wide, fill in _COLUMNS),
             ground=ground,
             north=self._north(),
             emergency=emergency(met, at, say),
@@ -134,7 +119,7 @@ class _Listing:
         overdue = [due for due in care.due if due.need.overdue]
         later = [due for due in care.due if due.need.due_on > care.day]
         today = [due for due in care.due if not due.need.overdue and due.need.due_on <= care.day]
-        named = (("overdue", overdue), ("due today", today), ("due later", later))
+        named = ((Word.OVERDUE, overdue), (Word.DUE_TODAY, today), (Word.DUE_LATER, later))
         groups, number = [], 0
         for head, dues in named:
             if dues:
@@ -142,12 +127,12 @@ class _Listing:
                 number += len(dues)
         return tuple(groups)
 
-    def _group(self, head: str, dues: Sequence[Due], before: int) -> SheetTrip:
+    def _group(self, head: Word, dues: Sequence[Due], before: int) -> SheetTrip:
         stops = tuple(
             SheetStop(number, self._flat.spot(due.tree.at), self._cells(number, due))
             for number, due in enumerate(dues, start=before + 1)
         )
-        return SheetTrip(f"{self._say(head)}: {len(dues)}", "", (), stops)
+        return SheetTrip(f"{self._say(head.value)}: {len(dues)}", "", (), stops)
 
     def _cells(self, number: int, due: Due) -> tuple[Cell, ...]:
         say, hole, need = self._say, due.hole, due.need
@@ -180,11 +165,12 @@ class _Listing:
         pegs = any(due.peg is not None for due in care.due)
         return (
             Block(
-                say("what the figures rest on"), (*sources, *([f"{say('pegs')}: {say(PEG_SOURCE)}"] if pegs else ()))
+                say("what the figures rest on"),
+                (*sources, *([f"{say(Word.PEGS.value)}: {say(PEG_SOURCE)}"] if pegs else ())),
             ),
             Block(
                 say("published rules disagree on plugging"),
-                tuple(self._told(other) for other in others_on_plugging(care.rules)),
+                tuple(f"{self._told(what)} ({say(source)})" for what, source in others_on_plugging(care.rules)),
             ),
         )
 

@@ -6,21 +6,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from standmap.rotation.growth import growth_mm_per_year
+from standmap.jobs.stem_facts import REACH_MM, band_of, stem_facts
 from standmap.rules.ruleset import RuleSet
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import TapHole, Wound
+from standmap.stand.tapping import TapHole
 from standmap.stand.tree import Tree
-from standmap.stem.column import Column, buried, column_of
+from standmap.stem.column import Column, column_of
 from standmap.stem.room import Old, Room, widest_room
 
-REACH_MM = (300.0, 1200.0)
-"""Heights at which one drills and hangs a vessel standing, where a rule set names none: an assumption."""
+__all__ = ["REACH_MM", "NextPlace", "next_place"]
 
 UNKNOWN_STEP_MM = 50.0
 """A hole of unknown height is taken to be at every height, this close together."""
-
-TWO_PI = 6.283185307179586
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +52,10 @@ def next_place(stand: Stand, tree: Tree, day: date, rules: RuleSet) -> NextPlace
     """Return where the next hole has most room.
 
     Of old holes only those made by the day count. Slits count for the spacing alone. What an old hole left counts until
-    new wood as thick as the hole was deep has grown over it, where the growth of the girth was measured.
+    new wood as thick as new holes may be deep has grown over it, where the growth of the girth was measured.
     """
-    low, high = (rules.figures.get(f"hole_height_{end}_mm") for end in ("least", "most"))
-    band = (REACH_MM[0] if low is None else low.value, REACH_MM[1] if high is None else high.value)
-    band = (min(band), max(band))
-    spacing = rules.value("spacing_mm")
-    bit_mm, depth_mm = rules.value("hole_width_mm"), rules.value("hole_depth_most_mm")
-    leaves = column_of(bit_mm, depth_mm)
+    band, spacing = band_of(rules), rules.value("spacing_mm")
+    leaves = column_of(rules.value("hole_width_mm"), rules.value("hole_depth_most_mm"))
     old = [hole for hole in stand.holes_of.get(tree.key, ()) if hole.made_on <= day]
     measured = stand.newest_measurement(tree.key, day)
     unknown = sum(hole.side_deg is None for hole in old)
@@ -71,24 +64,14 @@ def next_place(stand: Stand, tree: Tree, day: date, rules: RuleSet) -> NextPlace
     if unknown:
         return NextPlace(None, unknown, spacing, band, leaves)
     girth = measured.girth() if measured is not None else 1.0
-    a_year = growth_mm_per_year(stand.measurements_of.get(tree.key, ())) or 0.0
-    found = [
-        one
-        for hole in old
-        for one in _old(hole, girth, band, a_year / TWO_PI * (day.year - hole.season), bit_mm, depth_mm)
-    ]
+    in_the_way = {left.hole.key: left.column for left in stem_facts(stand, tree, day, rules).left if not left.buried}
+    found = [one for hole in old for one in _old(hole, girth, band, in_the_way.get(hole.key))]
     room = widest_room(girth, band, found, spacing, leaves.width_mm / 2, leaves.length_mm / 2)
     return NextPlace(room, 0, spacing, band, leaves)
 
 
-def _old(
-    hole: TapHole, girth: float, band: tuple[float, float], growth_mm: float, bit_mm: float, depth_mm: float
-) -> Iterator[Old]:
-    depth = hole.depth_mm or depth_mm
-    half_width = half_length = 0.0
-    if hole.kind is Wound.HOLE and not buried(depth, growth_mm):
-        left = column_of(hole.bit_mm or bit_mm, depth)
-        half_width, half_length = left.width_mm / 2, left.length_mm / 2
+def _old(hole: TapHole, girth: float, band: tuple[float, float], left: Column | None) -> Iterator[Old]:
+    half_width, half_length = (0.0, 0.0) if left is None else (left.width_mm / 2, left.length_mm / 2)
     around = (hole.side_deg or 0.0) / 360 * girth
     if hole.height_mm is not None:
         yield Old(around, hole.height_mm, half_width, half_length)

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 
+from standmap.aftercare.closing import Closing
+from standmap.jobs.aftercare import closing_told, closings_of
 from standmap.jobs.judge_one import judge_one
 from standmap.jobs.mark import plans_of
 from standmap.jobs.next_place import NextPlace, next_place
 from standmap.jobs.readiness import Answer, readiness
+from standmap.jobs.stem_facts import StemFacts, stem_facts
 from standmap.rules.ground import GroundContext, ground_context
 from standmap.rules.judgement import Reason, Verdict
 from standmap.rules.ruleset import RuleSet
+from standmap.stand.looks import last_look
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import CLOSING, Act, TapHole, Wound
@@ -27,7 +31,9 @@ class HoleFacts:
     Attributes
     ----------
     state
-        What was done to it last that says whether it is open: "open", or the act.
+        What was done to it last that says whether its tube is in: "open", or the act.
+    closing
+        When it is expected to close, and what was seen of it.
     """
 
     key: str
@@ -40,6 +46,7 @@ class HoleFacts:
     depth_mm: float | None
     bit_mm: float | None
     state: str
+    closing: Closing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +61,8 @@ class SeasonFacts:
         All that was collected.
     state
         The states of its wounds, each once.
+    closing
+        How far they are closed, each answer once.
     """
 
     season: int
@@ -62,6 +71,7 @@ class SeasonFacts:
     nights: int
     volume_ml: float
     state: str
+    closing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +100,10 @@ class TreeFacts:
         Holes it is marked for in the season, 0 where it is not.
     place
         Where the next hole has most room.
+    stem
+        What its holes left in it.
+    closing_rests_on
+        What the season of closing is expected by.
     """
 
     tree: Tree
@@ -109,6 +123,8 @@ class TreeFacts:
     holes: tuple[HoleFacts, ...]
     marked: int
     place: NextPlace
+    stem: StemFacts
+    closing_rests_on: str
 
 
 def tree_facts(
@@ -140,7 +156,9 @@ def tree_facts(
     years = max(1, rules.return_after_years)
     resting = judged.verdict is Verdict.RESTING and judged.back_in is not None
     plan = plans_of(every_plan, season).get(tree.key)
-    holes = holes_of(stand, tree)
+    day = date(season, 12, 31)
+    closings = {hole.key: closing for hole, closing in closings_of(stand, tree, day, rules)}
+    holes = tuple(replace(hole, closing=closings.get(hole.key)) for hole in holes_of(stand, tree))
     return TreeFacts(
         tree=tree,
         season=season,
@@ -155,10 +173,12 @@ def tree_facts(
         measurement=stand.newest_measurement(tree.key),
         measured_at_mm=rules.value("measuring_height_mm"),
         root_names=tuple(t.name for t in ground.stems.get(tree.rootstock or "", ()) if t.key != tree.key),
-        seasons=seasons_of(stand, holes),
+        seasons=seasons_of(stand, holes, day),
         holes=holes,
         marked=plan.holes if plan is not None else 0,
-        place=next_place(stand, tree, date(season, 12, 31), rules),
+        place=next_place(stand, tree, day, rules),
+        stem=stem_facts(stand, tree, day, rules),
+        closing_rests_on=closing_told(rules),
     )
 
 
@@ -182,8 +202,8 @@ def holes_of(stand: Stand, tree: Tree) -> tuple[HoleFacts, ...]:
     )
 
 
-def seasons_of(stand: Stand, holes: Sequence[HoleFacts]) -> tuple[SeasonFacts, ...]:
-    """Return a line for each season of a tree's wounds, which are given newest first."""
+def seasons_of(stand: Stand, holes: Sequence[HoleFacts], on: date) -> tuple[SeasonFacts, ...]:
+    """Return a line for each season of a tree's wounds, which are given newest first, as told on a day."""
     found = []
     for season, group in groupby(holes, key=lambda h: h.season):
         made = list(group)
@@ -198,17 +218,19 @@ def seasons_of(stand: Stand, holes: Sequence[HoleFacts]) -> tuple[SeasonFacts, .
                 nights=nights,
                 volume_ml=sum(c.volume_ml for c in taken),
                 state=", ".join(dict.fromkeys(h.state for h in made)),
+                closing=tuple(dict.fromkeys(h.closing.told(on) for h in made if h.closing is not None)),
             )
         )
     return tuple(found)
 
 
 def _state(stand: Stand, hole: TapHole) -> str:
-    """Return the last act on a wound, or "open" while its tube is in; a look says nothing of that."""
+    """Return the last act on a wound, or "open" while its tube is in; a look tells of that only where it has closed."""
     acts = [o for o in stand.observations_of.get(hole.tree_key, ()) if o.hole_key == hole.key]
     acts = [o for o in acts if o.what in CLOSING or o.what is Act.TRIMMED]
     if not acts:
-        return "open"
+        look = last_look(hole, stand.observations_of.get(hole.tree_key, ()), date.max)
+        return str(Act.SEEN_CLOSED) if look is not None and not look.is_open else "open"
     newest = max(o.observed_on for o in acts)
     # Of one day the step that comes later in the work counts.
     order = (Act.TAKEN_OUT, Act.LEFT_OPEN, Act.PLUGGED, Act.TRIMMED)

@@ -14,6 +14,12 @@ from dataclasses import dataclass
 BIRCH_RATIO = 220.0
 """Volume of wood that carries no more sap, in drilled volumes."""
 
+RATIO_TOLD = (
+    "220 times the drilled volume on average, very variable (van den Berg, Isselhardt & Perkins 2018, "
+    "doi 10.4236/as.2018.93018, for paper birch); its shape is a model"
+)
+"""How much a hole leaves, and who says so."""
+
 WIDTH_IN_BITS = 3.0
 """How wide the model takes it to be."""
 
@@ -58,12 +64,14 @@ def column_of(bit_mm: float, depth_mm: float, ratio: float = BIRCH_RATIO) -> Col
 
 
 def buried(depth_mm: float, growth_mm: float) -> bool:
-    """Return whether new wood as thick as a hole is deep has grown over what it left.
+    """Return whether new wood as thick as holes are deep has grown over what an old one left.
 
     Parameters
     ----------
+    depth_mm
+        Of the holes made now.
     growth_mm
         Thickness of the wood that has grown since. Growth buries old columns (T. D. Perkins and A. K. van den Berg, "A
-        Model of the Tapping Zone", 2014): a new hole of the same depth then meets none of them.
+        Model of the Tapping Zone", 2014): a new hole then meets none of them.
     """
     return growth_mm >= depth_mm

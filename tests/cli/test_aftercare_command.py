@@ -173,3 +173,33 @@ def test_what_is_due_goes_into_a_calendar(wood: str, capsys: pytest.CaptureFixtu
     assert run(["aftercare", wood, "--calendar", "care.ics", "--date", "2026-04-01"]) == 0
     again = icalendar.Calendar.from_ical(Path("care.ics").read_bytes()).walk("VEVENT")
     assert {str(e["uid"]) for e in again} == uids
+
+
+def test_what_is_due_goes_on_paper(wood: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["aftercare", wood, "--pdf", "care.pdf", "--paper", "letter", "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["due"]) == 1
+    assert Path("care.pdf").read_bytes().startswith(b"%PDF")
+    for wrong, told in (
+        (["--paper", "A4"], "--paper goes with --pdf"),
+        (["--seen", "open"], "--seen goes with --done"),
+    ):
+        assert run(["aftercare", wood, *wrong]) == 2
+        assert told in capsys.readouterr().err
+    assert run(["aftercare", wood, "--pdf", "other.pdf", "--paper", "A9"]) == 2
+    assert not Path("other.pdf").exists()
+
+
+def test_what_a_look_saw_is_written_with_what_was_done(
+    wood: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["aftercare", wood, "--done", "B3", "--seen", "open"]) == 2
+    assert "no look is due at B3" in capsys.readouterr().err
+    assert run(["record", wood, "--tree", "B3", "--what", "left open", "--date", "2024-04-10"]) == 0
+    assert run(["aftercare", wood, "--done", "B3", "--seen", "half"]) == 2
+    assert "'half' is not what a look can tell" in capsys.readouterr().err
+    found = answer(capsys, wood, "--done", "B3", "--seen", "open", "--all")
+    again = next(d for d in found["due"] if d["tree"] == "B3")
+    assert (again["what"], again["due_on"]) == ("looked at", "2026-09-01")
+    monkeypatch.setenv("STANDMAP_TODAY", "2026-09-05")
+    found = answer(capsys, wood, "--done", "B3", "--seen", "closed", "--all")
+    assert "B3" not in {d["tree"] for d in found["due"]}

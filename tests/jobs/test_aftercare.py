@@ -86,7 +86,7 @@ def test_a_set_that_says_nothing_of_plugging_asks_for_neither_and_tells_so(name:
 
 
 def test_others_on_plugging_are_named_with_their_sources_and_without_the_set_itself() -> None:
-    others = others_on_plugging(load("belarus"))
+    others = [f"{what} ({source})" for what, source in others_on_plugging(load("belarus"))]
     assert not any("Belarus" in other for other in others)
     assert any(other.startswith("Lithuania, state land: plugged afterwards (Lithuanian rules") for other in others)
     assert any("Peninsula Clarion" in other for other in others)

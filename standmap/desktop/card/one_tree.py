@@ -10,8 +10,18 @@ from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 from standmap.desktop.card.dial import Dial
 from standmap.desktop.card.stem_disc import StemDisc
 from standmap.desktop.card.stem_unrolled import StemUnrolled
+from standmap.desktop.card.stem_view import stem_view
 from standmap.desktop.card.unrolled_view import unrolled_view
-from standmap.desktop.card.wording import about, fact_lines, hole_line, place_line, rule_line, season_line
+from standmap.desktop.card.wording import (
+    about,
+    fact_lines,
+    hole_line,
+    left_line,
+    place_line,
+    rule_line,
+    season_line,
+    zone_line,
+)
 from standmap.desktop.kit import button, caution_line, clear, fact_row, hairline, label, second, source_line
 from standmap.desktop.theme import Theme
 from standmap.desktop.words import said, tr
@@ -19,6 +29,7 @@ from standmap.jobs.readiness import Answer
 from standmap.jobs.tree_facts import TreeFacts
 from standmap.rules.judgement import Reason, Verdict
 from standmap.stand.tree import Tree
+from standmap.stem.column import RATIO_TOLD
 from standmap.units_shown import UnitsShown
 
 LONG_NAME = 28
@@ -112,10 +123,14 @@ class Record(QWidget):
         self._facts = _column(2)
         self.caption = second("")
         self.disc = StemDisc(theme)
-        self.sheet = second(tr("stem unrolled; grey: wood that old holes left without sap"))
+        self.sheet = second(
+            tr("stem unrolled; grey: wood that old holes left without sap, dotted where new wood has buried it")
+        )
         self.unrolled = StemUnrolled(theme)
         self.place = second("")
-        self.place_source = source_line(tr("a model of the wood that old holes left without sap, by a published ratio"))
+        self.place_source = source_line(said(RATIO_TOLD))
+        self.zone = second("")
+        self.closing_source = source_line("")
         self._loose = _column(2)
         self._seasons = _column(4)
         self._stem_line, self._season_line = hairline(), hairline()
@@ -127,16 +142,20 @@ class Record(QWidget):
             self.sheet,
             self.unrolled,
             self.place,
+            self.zone,
             self.place_source,
         )
-        for part in (hairline(), self._facts, *stem, self._season_line, self._seasons):
+        for part in (hairline(), self._facts, *stem, self._season_line, self._seasons, self.closing_source):
             down.addWidget(part)
 
     def tell(self, facts: TreeFacts, units: UnitsShown, this_season: int, theme: Theme) -> None:
         """Show a tree's record."""
         _fill(self._facts, [fact_row(name, value) for name, value in fact_lines(facts, units)])
         girth = facts.measurement.girth() if facts.measurement is not None else None
-        self.disc.show_stem(girth, facts.holes, units, this_season, theme)
+        seen_from_above = stem_view(girth, facts.holes, facts.stem, facts.place)
+        left = facts.stem.by_key()
+        lines = {h.key: left_line(h, left.get(h.key), units, this_season) for h in facts.holes}
+        self.disc.show_stem(seen_from_above, facts.holes, lines, theme)
         view = self.disc.view
         self.caption.setText(
             tr("stem seen from above") if view.measured else tr("stem seen from above, girth not known")
@@ -147,11 +166,15 @@ class Record(QWidget):
         _fill(self._loose, loose)
         self._loose.setVisible(bool(loose))
         told = place_line(facts.place, units)
-        self.unrolled.show_stem(unrolled_view(girth, facts.holes, facts.place), told, units, theme)
+        unrolled = unrolled_view(girth, facts.holes, facts.place, facts.stem)
+        self.unrolled.show_stem(unrolled, told, lines, units, theme)
         self.sheet.setVisible(self.unrolled.view is not None)
         self.place.setText(told)
-        for part in (self.place, self.place_source):
-            part.setVisible(bool(told))
+        self.zone.setText(zone_line(facts.stem, units))
+        self.closing_source.setText(said(facts.closing_rests_on))
+        self.closing_source.setVisible(any(row.closing for row in facts.seasons))
+        for part, shown in ((self.place, told), (self.zone, self.zone.text()), (self.place_source, told or left)):
+            part.setVisible(bool(shown))
         rows = [_season(str(row.season), season_line(row, units, this_season)) for row in facts.seasons]
         _fill(self._seasons, rows or [second(tr("no hole on record"))])
 

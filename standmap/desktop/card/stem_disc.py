@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QHelpEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from standmap.desktop.card.stem_view import Mark, StemView, stem_view
-from standmap.desktop.card.wording import hole_line
 from standmap.desktop.theme import Theme
 from standmap.desktop.words import tr
 from standmap.jobs.tree_facts import HoleFacts
-from standmap.units_shown import UnitsShown
 
-RADIUS_PX = 66.0
+RADIUS_PX = 84.0
 """Radius of the largest stem, at a text size of 100 %."""
 
 BARK_PX = 4.0
@@ -25,7 +24,10 @@ LEAST_WIDTH_PX = 3.5
 SLIT_DEG = 14.0
 """How far a slit is drawn along the bark."""
 
+NEXT_PX = 5.0
 NEAR_PX = 10.0
+LEFT_STRENGTH = 0.28
+"""How dark wood without sap is drawn, 0 to 1."""
 
 
 class StemDisc(QWidget):
@@ -36,8 +38,7 @@ class StemDisc(QWidget):
         self._theme = theme
         self._view: StemView = stem_view(None, ())
         self._holes: tuple[HoleFacts, ...] = ()
-        self._units = UnitsShown()
-        self._this_season = 0
+        self._lines: Mapping[str, str] = {}
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(tr("stem seen from above"))
 
@@ -48,17 +49,15 @@ class StemDisc(QWidget):
 
     def show_stem(
         self,
-        girth_mm: float | None,
+        view: StemView,
         holes: tuple[HoleFacts, ...],
-        units: UnitsShown,
-        this_season: int,
+        lines: Mapping[str, str],
         theme: Theme,
     ) -> None:
-        """Draw another stem."""
-        self._this_season = this_season
-        self._view, self._holes, self._units, self._theme = stem_view(girth_mm, holes), holes, units, theme
-        lines = [hole_line(hole, units, this_season) for hole in holes]
-        self.setAccessibleDescription("; ".join(lines) if lines else tr("no hole on record"))
+        """Draw another stem; `lines` are what is told of each hole, by its key."""
+        self._view, self._holes, self._lines, self._theme = view, holes, lines, theme
+        told = [lines[hole.key] for hole in holes]
+        self.setAccessibleDescription("; ".join(told) if told else tr("no hole on record"))
         self.updateGeometry()
         self.update()
 
@@ -93,13 +92,50 @@ class StemDisc(QWidget):
         painter.setPen(QPen(QColor(self._theme.hairline), 1.0))
         painter.drawEllipse(middle, radius - BARK_PX, radius - BARK_PX)
         for mark in self._view.marks:
+            self._paint_left(painter, middle, radius, mark)
+        for mark in self._view.marks:
             self._paint_mark(painter, middle, radius, mark)
+        if self._view.next_deg is not None:
+            self._paint_next(painter, middle, radius, self._view.next_deg)
         painter.setPen(faint)
         self._paint_text(painter, middle, radius, 0.0, tr("N"))
         painter.setPen(ink)
         for label in self._view.labels:
             self._paint_text(painter, middle, radius, label.angle_deg, label.text)
         painter.end()
+
+    def _paint_left(self, painter: QPainter, middle: QPointF, radius: float, mark: Mark) -> None:
+        """Draw the wood that a hole left without sap: full within a new hole's reach, in outline where it is buried."""
+        if not mark.left_depth:
+            return
+        wood = radius - BARK_PX
+        wide, deep = mark.left_width * wood, mark.left_depth * wood
+        tint = QColor(self._theme.second_ink)
+        painter.save()
+        painter.translate(middle)
+        painter.rotate(mark.angle_deg)
+        if mark.buried:
+            painter.setPen(QPen(tint, 1.0, Qt.PenStyle.DotLine))
+        else:
+            tint.setAlphaF(LEFT_STRENGTH)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(tint)
+        painter.drawRect(QRectF(-wide / 2, -wood * (1 - mark.cover), wide, deep))
+        painter.restore()
+
+    def _paint_next(self, painter: QPainter, middle: QPointF, radius: float, angle_deg: float) -> None:
+        """Mark the side on which the next hole has most room, on the bark."""
+        painter.save()
+        painter.translate(middle)
+        painter.rotate(angle_deg)
+        painter.translate(0, -radius + BARK_PX / 2)
+        size = NEXT_PX * self._scale
+        painter.setPen(QPen(QColor(self._theme.accent), 2.0))
+        painter.setBrush(QColor(self._theme.panel))
+        painter.drawEllipse(QPointF(0, 0), size, size)
+        painter.drawLine(QPointF(-size, 0), QPointF(size, 0))
+        painter.drawLine(QPointF(0, -size), QPointF(0, size))
+        painter.restore()
 
     def _paint_mark(self, painter: QPainter, middle: QPointF, radius: float, mark: Mark) -> None:
         ink = QColor(self._theme.ink)
@@ -117,7 +153,9 @@ class StemDisc(QWidget):
         else:
             painter.setPen(QPen(ink, 1.4))
             painter.setBrush(QColor(self._theme.panel) if mark.open else ink)
-            painter.drawRect(QRectF(-wide / 2, -radius, wide, BARK_PX + deep))
+            # A hole that nothing has grown over goes through the bark.
+            begin = -wood * (1 - mark.cover) if mark.cover else -radius
+            painter.drawRect(QRectF(-wide / 2, begin, wide, deep if mark.cover else BARK_PX + deep))
         painter.restore()
 
     def _paint_text(self, painter: QPainter, middle: QPointF, radius: float, angle_deg: float, text: str) -> None:
@@ -152,5 +190,5 @@ class StemDisc(QWidget):
                 turn = math.radians(hole.side_deg)
                 at = middle + QPointF(math.sin(turn), -math.cos(turn)) * (radius - 8)
                 if math.hypot(pos.x() - at.x(), pos.y() - at.y()) <= NEAR_PX:
-                    lines.append(hole_line(hole, self._units, self._this_season))
+                    lines.append(self._lines[hole.key])
         return "\n".join(lines)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QHelpEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from standmap.desktop.card.stem_disc import LEFT_STRENGTH, NEAR_PX
 from standmap.desktop.card.unrolled_view import OldMark, UnrolledView
 from standmap.desktop.theme import Theme
 from standmap.desktop.words import tr
@@ -33,6 +34,7 @@ class StemUnrolled(QWidget):
         self._theme = theme
         self._view: UnrolledView | None = None
         self._units = UnitsShown()
+        self._lines: Mapping[str, str] = {}
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(tr("stem unrolled"))
         self.hide()
@@ -42,9 +44,11 @@ class StemUnrolled(QWidget):
         """What is drawn."""
         return self._view
 
-    def show_stem(self, view: UnrolledView | None, told: str, units: UnitsShown, theme: Theme) -> None:
-        """Draw another stem; `told` says in words what is drawn."""
-        self._view, self._units, self._theme = view, units, theme
+    def show_stem(
+        self, view: UnrolledView | None, told: str, lines: Mapping[str, str], units: UnitsShown, theme: Theme
+    ) -> None:
+        """Draw another stem; `told` says in words what is drawn, `lines` by its key what is told of each hole."""
+        self._view, self._units, self._theme, self._lines = view, units, theme, lines
         self.setAccessibleDescription(told)
         self.setVisible(view is not None)
         self.updateGeometry()
@@ -75,11 +79,7 @@ class StemUnrolled(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         sheet = self._sheet(view)
-
-        def at(around: float, height_mm: float) -> QPointF:
-            part = (height_mm - view.low_mm) / (view.high_mm - view.low_mm)
-            return QPointF(sheet.left() + around * sheet.width(), sheet.bottom() - part * sheet.height())
-
+        at = self._at(view, sheet)
         ink, faint = QColor(self._theme.ink), QColor(self._theme.second_ink)
         painter.setPen(QPen(QColor(self._theme.hairline), 1.0))
         painter.drawRect(sheet)
@@ -91,6 +91,7 @@ class StemUnrolled(QWidget):
         painter.setClipRect(sheet)
         for mark in view.old:
             self._paint_left(painter, mark, view, at)
+        self._paint_clearance(painter, view, at, sheet)
         painter.restore()
         painter.setPen(QPen(ink, 1.4))
         for mark in view.old:
@@ -98,8 +99,9 @@ class StemUnrolled(QWidget):
             if mark.slit:
                 painter.drawLine(spot + QPointF(-4, 4), spot + QPointF(4, -4))
             else:
-                painter.setBrush(ink)
+                painter.setBrush(Qt.BrushStyle.NoBrush if mark.buried else ink)
                 painter.drawEllipse(spot, DOT_PX, DOT_PX)
+        self._write_years(painter, view, at, sheet)
         if view.next_around is not None and view.next_height_mm is not None:
             spot = at(view.next_around, view.next_height_mm)
             painter.setBrush(QColor(self._theme.panel))
@@ -115,8 +117,12 @@ class StemUnrolled(QWidget):
             return
         painter.setPen(Qt.PenStyle.NoPen)
         tint = QColor(self._theme.second_ink)
-        tint.setAlphaF(0.22)
-        painter.setBrush(tint)
+        if mark.buried:
+            painter.setPen(QPen(tint, 1.0, Qt.PenStyle.DotLine))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+        else:
+            tint.setAlphaF(LEFT_STRENGTH)
+            painter.setBrush(tint)
         for turn in _turns(mark):
             low, high = mark.height_mm - mark.long_mm / 2, mark.height_mm + mark.long_mm / 2
             painter.drawRect(
@@ -124,6 +130,55 @@ class StemUnrolled(QWidget):
                     at(turn - mark.wide / 2, min(high, view.high_mm)), at(turn + mark.wide / 2, max(low, view.low_mm))
                 )
             )
+
+    def _paint_clearance(self, painter: QPainter, view: UnrolledView, at: At, sheet: QRectF) -> None:
+        """Draw how far round the next place no old hole is, again on the other edge where it reaches over north."""
+        if view.next_around is None or view.next_height_mm is None or view.clearance_mm is None:
+            return
+        wide = view.clearance_mm / view.girth_mm * sheet.width()
+        high = view.clearance_mm / (view.high_mm - view.low_mm) * sheet.height()
+        painter.setPen(QPen(QColor(self._theme.accent), 1.0, Qt.PenStyle.DotLine))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for turn in (-1, 0, 1):
+            painter.drawEllipse(at(view.next_around + turn, view.next_height_mm), wide, high)
+
+    def _write_years(self, painter: QPainter, view: UnrolledView, at: At, sheet: QRectF) -> None:
+        """Write the year of each hole beside it, the newest first; one that would cover another is left out."""
+        painter.setPen(QColor(self._theme.ink))
+        metrics = painter.fontMetrics()
+        taken: list[QRectF] = []
+        for mark in view.old:
+            spot = at(mark.around, mark.height_mm)
+            wide, high = metrics.horizontalAdvance(mark.year) + 2.0, float(metrics.height())
+            right = spot.x() + RING_PX + wide < sheet.right()
+            box = QRectF(spot.x() + RING_PX if right else spot.x() - RING_PX - wide, spot.y() - high / 2, wide, high)
+            if not any(box.adjusted(0, 2, 0, -2).intersects(other) for other in taken):
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, mark.year)
+                taken.append(box)
+
+    def event(self, event: QEvent) -> bool:
+        """Tell of the hole under the pointer."""
+        if isinstance(event, QHelpEvent) and event.type() is QEvent.Type.ToolTip:
+            QToolTip.showText(event.globalPos(), self.told_at(QPointF(event.pos())), self)
+            return True
+        return super().event(event)
+
+    def told_at(self, pos: QPointF) -> str:
+        """Return what is told of the holes at a point of the drawing."""
+        view = self._view
+        if view is None:
+            return ""
+        at = self._at(view, self._sheet(view))
+        near = [m for m in view.old if (at(m.around, m.height_mm) - pos).manhattanLength() <= NEAR_PX]
+        return "\n".join(self._lines[m.key] for m in near if m.key in self._lines)
+
+    @staticmethod
+    def _at(view: UnrolledView, sheet: QRectF) -> At:
+        def at(around: float, height_mm: float) -> QPointF:
+            part = (height_mm - view.low_mm) / (view.high_mm - view.low_mm)
+            return QPointF(sheet.left() + around * sheet.width(), sheet.bottom() - part * sheet.height())
+
+        return at
 
     def _write(self, painter: QPainter, sheet: QRectF, view: UnrolledView, at: At) -> None:
         """Write the sides below and the heights of the band beside."""

@@ -5,9 +5,12 @@ Angles run clockwise from true north, which is up; lengths are parts of the disc
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from standmap.jobs.next_place import NextPlace
+from standmap.jobs.stem_facts import LeftByHole, StemFacts
 from standmap.jobs.tree_facts import HoleFacts
 from standmap.stand.tapping import Wound
 from standmap.units import diameter_of
@@ -17,6 +20,9 @@ TOGETHER_DEG = 20.0
 
 USUAL_DEPTH_MM = 30.0
 """Drawn where no depth was noted (an assumption of the drawing only)."""
+
+USUAL_BIT_MM = 10.0
+"""Drawn where no width was noted (an assumption of the drawing only)."""
 
 USUAL_GIRTH_MM = 800.0
 """Drawn where no girth was measured (an assumption of the drawing only)."""
@@ -35,7 +41,13 @@ class Mark:
     Attributes
     ----------
     depth, width
-        Parts of the stem's radius.
+        Of the hole: parts of the stem's radius.
+    cover
+        How deep under the bark it begins: what has grown over it.
+    left_depth, left_width
+        Of the wood that it left without sap, from the same depth on; 0 for none.
+    buried
+        Whether that lies deeper than a new hole reaches.
     """
 
     angle_deg: float
@@ -43,6 +55,10 @@ class Mark:
     width: float
     slit: bool
     open: bool
+    cover: float = 0.0
+    left_depth: float = 0.0
+    left_width: float = 0.0
+    buried: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +81,8 @@ class StemView:
         Whether a girth is known: else the circle stands for any stem.
     loose
         Holes whose side is not known, newest first: listed, not drawn.
+    next_deg
+        On which side the next hole has most room; None where there is no place, none is told, or it may go anywhere.
     """
 
     size: float
@@ -72,29 +90,44 @@ class StemView:
     marks: tuple[Mark, ...]
     labels: tuple[MarkLabel, ...]
     loose: tuple[HoleFacts, ...]
+    next_deg: float | None = None
 
 
-def stem_view(girth_mm: float | None, holes: Sequence[HoleFacts]) -> StemView:
-    """Lay out the holes of a stem of this girth."""
+def stem_view(
+    girth_mm: float | None,
+    holes: Sequence[HoleFacts],
+    stem: StemFacts | None = None,
+    place: NextPlace | None = None,
+) -> StemView:
+    """Lay out the holes of a stem of this girth, what they left in it, and where the next one has most room."""
     girth = girth_mm or USUAL_GIRTH_MM
     radius_mm = diameter_of(girth) / 2
     drawn = [h for h in holes if h.side_deg is not None]
-    marks = tuple(
-        Mark(
-            angle_deg=h.side_deg or 0.0,
-            depth=min((h.depth_mm or USUAL_DEPTH_MM) / radius_mm, 1.0),
-            width=min((h.bit_mm or 10.0) / radius_mm, 0.5),
-            slit=h.kind is Wound.SLIT,
-            open=h.state == "open",
-        )
-        for h in drawn
-    )
+    left = stem.by_key() if stem is not None else {}
+    marks = tuple(_mark(h, radius_mm, left.get(h.key)) for h in drawn)
+    room = place.room if place is not None else None
     return StemView(
         size=min(1.0, max(SMALLEST_PART, girth / LARGEST_GIRTH_MM)),
         measured=girth_mm is not None,
         marks=marks,
         labels=_labels(drawn),
         loose=tuple(h for h in holes if h.side_deg is None),
+        next_deg=room.side_deg % 360 if room is not None and math.isfinite(room.clearance_mm) else None,
+    )
+
+
+def _mark(hole: HoleFacts, radius_mm: float, left: LeftByHole | None) -> Mark:
+    cover = 0.0 if left is None else min(left.cover_mm / radius_mm, 1.0)
+    return Mark(
+        angle_deg=hole.side_deg or 0.0,
+        depth=min((hole.depth_mm or USUAL_DEPTH_MM) / radius_mm, 1.0 - cover),
+        width=min((hole.bit_mm or USUAL_BIT_MM) / radius_mm, 0.5),
+        slit=hole.kind is Wound.SLIT,
+        open=hole.state == "open",
+        cover=cover,
+        left_depth=0.0 if left is None else min(left.column.depth_mm / radius_mm, 1.0 - cover),
+        left_width=0.0 if left is None else min(left.column.width_mm / radius_mm, 1.0),
+        buried=left is not None and left.buried,
     )
 
 

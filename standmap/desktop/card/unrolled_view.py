@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from standmap.jobs.next_place import NextPlace
+from standmap.jobs.stem_facts import LeftByHole, StemFacts
 from standmap.jobs.tree_facts import HoleFacts
 from standmap.stand.tapping import Wound
-from standmap.stem.column import column_of
 
 ABOVE_MM = 150.0
 """Drawn above and below the outermost thing on the sheet."""
@@ -25,6 +25,8 @@ class OldMark:
         Part of the girth clockwise from north, 0 to below 1; above ground.
     wide, long_mm
         What it left that carries no more sap by the model: part of the girth, and along the stem; 0 for a slit.
+    buried
+        Whether that lies deeper than a new hole reaches.
     """
 
     around: float
@@ -33,6 +35,8 @@ class OldMark:
     long_mm: float
     year: str
     slit: bool
+    key: str = ""
+    buried: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,8 @@ class UnrolledView:
         Between these the next hole may be.
     next_around, next_height_mm
         Where it has most room; None where there is none, or it may go anywhere.
+    clearance_mm
+        From there to the nearest old hole.
     """
 
     girth_mm: float
@@ -56,14 +62,18 @@ class UnrolledView:
     old: tuple[OldMark, ...]
     next_around: float | None
     next_height_mm: float | None
+    clearance_mm: float | None = None
 
 
-def unrolled_view(girth_mm: float | None, holes: Sequence[HoleFacts], place: NextPlace | None) -> UnrolledView | None:
+def unrolled_view(
+    girth_mm: float | None, holes: Sequence[HoleFacts], place: NextPlace | None, stem: StemFacts | None = None
+) -> UnrolledView | None:
     """Return the sheet of a stem; None while its girth, or where any of its wounds is, is not known."""
     known = [hole for hole in holes if hole.side_deg is not None and hole.height_mm is not None]
     if girth_mm is None or place is None or not known:
         return None
-    old = tuple(_mark(hole, girth_mm) for hole in known)
+    left = stem.by_key() if stem is not None else {}
+    old = tuple(_mark(hole, girth_mm, left.get(hole.key)) for hole in known)
     heights = [mark.height_mm for mark in old]
     low = max(0.0, min(*heights, place.band_mm[0]) - ABOVE_MM)
     high = max(*heights, place.band_mm[1]) + ABOVE_MM
@@ -77,13 +87,18 @@ def unrolled_view(girth_mm: float | None, holes: Sequence[HoleFacts], place: Nex
         old=old,
         next_around=room.side_deg / 360 % 1 if shown and room is not None else None,
         next_height_mm=room.height_mm if shown and room is not None else None,
+        clearance_mm=room.clearance_mm if shown and room is not None else None,
     )
 
 
-def _mark(hole: HoleFacts, girth_mm: float) -> OldMark:
-    around = (hole.side_deg or 0.0) / 360 % 1
-    wide = long_mm = 0.0
-    if hole.kind is Wound.HOLE and hole.bit_mm and hole.depth_mm:
-        left = column_of(hole.bit_mm, hole.depth_mm)
-        wide, long_mm = min(1.0, left.width_mm / girth_mm), left.length_mm
-    return OldMark(around, hole.height_mm or 0.0, wide, long_mm, str(hole.season), hole.kind is Wound.SLIT)
+def _mark(hole: HoleFacts, girth_mm: float, left: LeftByHole | None) -> OldMark:
+    return OldMark(
+        around=(hole.side_deg or 0.0) / 360 % 1,
+        height_mm=hole.height_mm or 0.0,
+        wide=0.0 if left is None else min(1.0, left.column.width_mm / girth_mm),
+        long_mm=0.0 if left is None else left.column.length_mm,
+        year=str(hole.season),
+        slit=hole.kind is Wound.SLIT,
+        key=hole.key,
+        buried=left is not None and left.buried,
+    )

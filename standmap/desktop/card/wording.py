@@ -7,10 +7,11 @@ import math
 from standmap.desktop.words import day_text, said, tr, tr_n
 from standmap.jobs.moving_records import Single, day_of_record
 from standmap.jobs.next_place import NextPlace
+from standmap.jobs.stem_facts import LeftByHole, StemFacts
 from standmap.jobs.tree_facts import HoleFacts, SeasonFacts, TreeFacts
 from standmap.rules.judgement import Reason
 from standmap.stand.records import Media
-from standmap.stand.tapping import Wound
+from standmap.stand.tapping import Act, Wound
 from standmap.stand.tree import Measurement, Soundness, Standing, Tree
 from standmap.units_shown import UnitsShown
 
@@ -68,7 +69,11 @@ def season_line(row: SeasonFacts, units: UnitsShown, this_season: int) -> str:
     if row.nights:
         parts.append(tr_n("{n} night", "{n} nights", row.nights))
         parts.append(units.volume(row.volume_ml))
-    parts.append(", ".join(state_text(state, row.season < this_season) for state in row.state.split(", ")))
+    # That it was seen closed is told with its day.
+    states = [state for state in row.state.split(", ") if state != Act.SEEN_CLOSED]
+    if states:
+        parts.append(", ".join(state_text(state, row.season < this_season) for state in states))
+    parts += [said(told) for told in row.closing]
     return " · ".join(parts)
 
 
@@ -101,6 +106,33 @@ def place_line(place: NextPlace, units: UnitsShown) -> str:
         side=side_text(room.side_deg % 360),
         clear=units.height(room.clearance_mm),
     )
+
+
+def zone_line(stem: StemFacts, units: UnitsShown) -> str:
+    """Return how much of the wood within reach carries sap; nothing for a stem without holes, or without its girth."""
+    if not stem.left or stem.clear is None:
+        return ""
+    told = tr(
+        "{share} % of the wood within reach carries sap: {depth} deep, {low} to {high} up",
+        share=f"{100 * stem.clear:.0f}",
+        depth=units.depth(stem.depth_mm),
+        low=units.height(stem.band_mm[0]),
+        high=units.height(stem.band_mm[1]),
+    )
+    if stem.growth_mm is None:
+        return tr("{told}; growth was not measured, so nothing counts as grown over", told=told)
+    return tr("{told}; {growth} grow over it in ten years", told=told, growth=units.depth(10 * stem.growth_mm))
+
+
+def left_line(hole: HoleFacts, left: LeftByHole | None, units: UnitsShown, this_season: int) -> str:
+    """Return one wound with all that was noted of it, and what it left in the wood."""
+    line = hole_line(hole, units, this_season)
+    if left is None:
+        return line
+    parts = [tr("left {volume} without sap", volume=units.volume(left.column.volume_ml))]
+    if left.cover_mm > 0:
+        parts.append(tr("{cover} of wood over it", cover=units.depth(left.cover_mm)))
+    return " · ".join((line, *parts))
 
 
 def hole_line(hole: HoleFacts, units: UnitsShown, this_season: int) -> str:

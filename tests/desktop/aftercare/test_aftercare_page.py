@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QFileDialog
 from pytestqt.qtbot import QtBot
 
 from standmap.cli.main import run as command
@@ -15,8 +17,11 @@ from standmap.desktop.canvas.canvas import MapCanvas
 from standmap.desktop.desk import Desk
 from standmap.desktop.pages.aftercare.page import AftercarePage
 from standmap.desktop.theme import LIGHT
+from standmap.formats.records_csv import FoundRecord
 from standmap.jobs.opening import open_stand
+from standmap.jobs.record import record
 from standmap.settings import Settings
+from standmap.stand.tapping import Act
 from tests.desktop.holding_up import held_up
 
 Seen = set[tuple[str, str, str]]
@@ -151,3 +156,68 @@ def test_nothing_was_done_to_a_wound_before_it_was_made(qtbot: QtBot, page: Afte
         assert page.done_on.wrong.isVisible()
         assert not page.desk.busy
     assert observed(alder_brook) == before
+
+
+def test_paper_and_calendar_are_written_by_their_buttons(
+    qtbot: QtBot, page: AftercarePage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import icalendar
+
+    told: list[str] = []
+    page.desk.notice.connect(lambda _, text: told.append(text))
+    named = [tmp_path / "care", tmp_path / "care.ics"]
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(named.pop(0)), ""))
+    rows = page.model.rowCount()
+    qtbot.mouseClick(page.on_paper, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: len(told) == 1)
+    assert f"care.pdf is in {tmp_path}: {rows} entries" in told[0]
+    assert (tmp_path / "care.pdf").read_bytes().startswith(b"%PDF")
+    qtbot.mouseClick(page.as_calendar, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: len(told) == 2)
+    assert page.care is not None
+    events = icalendar.Calendar.from_ical((tmp_path / "care.ics").read_bytes()).walk("VEVENT")
+    assert len(events) == len(page.care.due) > rows
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: ("", ""))
+    qtbot.mouseClick(page.on_paper, Qt.MouseButton.LeftButton)
+    assert len(told) == 2
+
+
+def test_what_a_look_saw_is_asked_for_looks_alone_and_written(
+    qtbot: QtBot, page: AftercarePage, alder_brook: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    autumn = date(2026, 10, 2)
+    monkeypatch.setenv("STANDMAP_TODAY", autumn.isoformat())
+    assert page.desk.seen is not None
+    names = [page.model.due(0).tree.name]
+    other = next(
+        d.tree.name for r in range(1, page.model.rowCount()) if (d := page.model.due(r)).tree.name not in names
+    )
+    with open_stand(alder_brook, read_only=True) as file:
+        stand = file.stand()
+        hole = stand.holes_of[stand.tree(names[0]).key][0]
+    page.desk.run(
+        lambda file, _: record(
+            file,
+            [FoundRecord(0, hole.tree_key, hole.key, autumn, None, what) for what in ("trimmed",)],
+            autumn,
+            page.desk.now(),
+        ),
+        "trimming",
+    )
+    qtbot.waitUntil(lambda: bool(_rows_of(page, names[0], Act.LOOKED_AT)))
+    page._choose_rows(_rows_of(page, other, None))
+    assert not page.seen.isVisibleTo(page.panel)
+    page._choose_rows(_rows_of(page, names[0], Act.LOOKED_AT))
+    assert page.seen.isVisibleTo(page.panel)
+    page.seen.box.setFocus()
+    qtbot.keyClick(page.seen.box, Qt.Key.Key_Down)
+    qtbot.keyClick(page.seen.box, Qt.Key.Key_Down)
+    assert page.seen.value() is Act.SEEN_OPEN
+    with qtbot.waitSignal(page.desk.seen_changed):
+        qtbot.mouseClick(page.done, Qt.MouseButton.LeftButton)
+    assert (names[0], "seen open", autumn.isoformat()) in observed(alder_brook)
+
+
+def _rows_of(page: AftercarePage, name: str, act: Act | None) -> list[int]:
+    rows = range(page.model.rowCount())
+    return [r for r in rows if (d := page.model.due(r)).tree.name == name and act in (None, d.need.what)]

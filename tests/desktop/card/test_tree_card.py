@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from standmap.desktop.card import tree_card
 from standmap.desktop.card.stem_disc import StemDisc
+from standmap.desktop.card.stem_view import stem_view
 from standmap.desktop.card.tree_card import TreeCard
 from standmap.desktop.desk import Desk
 from standmap.desktop.theme import LIGHT
@@ -23,7 +24,6 @@ from standmap.jobs.mark import plans_of
 from standmap.jobs.tree_facts import HoleFacts
 from standmap.rules.judgement import Verdict
 from standmap.stand.tapping import Wound
-from standmap.units_shown import UnitsShown
 
 
 def texts(widget: QWidget) -> list[str]:
@@ -83,7 +83,7 @@ def test_the_stem_disc_tells_its_holes_in_words(card: TreeCard, choose: Callable
     disc = card.record.disc
     assert disc.accessibleName() == "stem seen from above"
     assert disc.accessibleDescription().startswith("2024 · hole 1 · ")
-    assert disc.accessibleDescription().endswith(" · plugged")
+    assert " · plugged · left 0.3 L without sap" in disc.accessibleDescription()
     assert len(disc.view.marks) == 1
     choose("B01")
     assert "no hole on record" in texts(card)
@@ -95,10 +95,10 @@ def test_a_hole_is_drawn_on_its_side(qtbot: QtBot, side: float, at: tuple[int, i
     disc = StemDisc(LIGHT)
     qtbot.addWidget(disc)
     hole = HoleFacts("h", 1, Wound.HOLE, 2024, date(2024, 3, 20), None, side, 60.0, 20.0, "plugged")
-    disc.show_stem(1600.0, (hole,), UnitsShown(), 2026, LIGHT)
+    disc.show_stem(stem_view(1600.0, (hole,)), (hole,), {"h": "told"}, LIGHT)
     disc.resize(disc.sizeHint())
     image = disc.grab().toImage()
-    middle, inside = image.rect().center(), 58
+    middle, inside = image.rect().center(), 72
     for x, y in ((0, -1), (1, 0), (0, 1), (-1, 0)):
         inked = image.pixelColor(middle.x() + inside * x, middle.y() + inside * y).name() == LIGHT.ink.lower()
         assert inked is ((x, y) == at)

@@ -77,7 +77,13 @@ class AftercarePage(Page):
         down.addWidget(self._heading)
         down.addWidget(self._summary)
         down.addLayout(self._filters)
-        for part in (self.later, hairline(), self._empty, self.table, self._why):
+        self.taking = TakingAlong(self.desk, self.panel)
+        self.on_paper = button(tr("on paper..."), self.write_paper, "link", tr("a list to take along, with a map"))
+        self.as_calendar = button(
+            tr("calendar..."), self.write_calendar, "link", tr("read in again, it changes and does not double")
+        )
+        self._along = side_by_side(self.on_paper, self.as_calendar, stretch=False)
+        for part in (self.later, self._along, hairline(), self._empty, self.table, self._why):
             down.addWidget(part)
         down.setStretchFactor(self.table, 1)
         down.addStretch(0)
@@ -91,12 +97,6 @@ class AftercarePage(Page):
                 (tr("still open"), Act.SEEN_OPEN),
             ],
         )
-        self.taking = TakingAlong(self.desk, self.panel)
-        self.on_paper = button(tr("on paper..."), self.write_paper, "quiet", tr("a list to take along, with a map"))
-        self.as_calendar = button(
-            tr("calendar..."), self.write_calendar, "quiet", tr("read in again, it changes and does not double")
-        )
-        self.panel.foot.addWidget(side_by_side(self.on_paper, self.as_calendar))
         self.panel.foot.addWidget(self.done_on)
         self.panel.foot.addWidget(self.seen)
         self.panel.foot.addWidget(self.done)
@@ -244,6 +244,7 @@ class AftercarePage(Page):
         self._list_filters(counts(care))
         self._summary.setVisible(bool(care.due))
         self.later.setVisible(bool(care.due))
+        self._along.setVisible(bool(care.due))
         self.panel.foot_sheet.setVisible(bool(care.due))
         keep = {d.hole.key for d in self.chosen_dues()}
         hidden = set(Act) - self._only if self._only else ()

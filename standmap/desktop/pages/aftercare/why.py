@@ -39,7 +39,7 @@ def why_lines(chosen: StandCare, units: UnitsShown) -> Iterator[QWidget]:
     acts = {due.need.what for due in chosen.due}
     if acts & LEFT:
         yield label(said(plugging_told(chosen.rules)))
-        others = "; ".join(shown(said(other)) for other in others_on_plugging(chosen.rules))
+        others = "; ".join(f"{shown(said(what))} ({said(source)})" for what, source in others_on_plugging(chosen.rules))
         yield source_line(tr("published rules disagree: {others}", others=others))
     if Act.LOOKED_AT in acts:
         yield source_line(said(closing_told(chosen.rules)))
