@@ -115,7 +115,7 @@ DEEPEST = 5
 """What stands deeper inside sentences than this is left as it is."""
 
 
-_DECIMAL = re.compile(r"(?<![\w.,])(\d+)\.(\d+)(?=(?:\s?[°%]|\s(?:mm|cm|m|km|mL|L|kg|min|s|h)(?!\w)))")
+_DECIMAL = re.compile(r"(?<![\w.,])(\d+)\.(\d+)(?=(?:\s?[°%]|\s(?:mm|cm|m|km|mL|L|kg|kWh|kW|min|s|h)(?!\w)))")
 """A number before its unit as jobs write it; other points are those of names and versions."""
 
 

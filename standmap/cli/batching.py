@@ -171,11 +171,11 @@ def _remove(file: Path, name: str, *, as_json: bool) -> None:
 
 
 def _show(told: BatchTold, *, as_json: bool) -> None:
-    from standmap.jobs.sap_cautions import KEEPING, OF_FATE
-    from standmap.stand.fates import Fate
+    from standmap.jobs.sap_cautions import cautions_for
+    from standmap.stand.fates import fate_of
 
     batch = told.batch
-    cautions = OF_FATE.get(Fate(batch.fate), ()) if batch.fate else KEEPING
+    cautions = cautions_for(fate_of(batch.fate))
     if as_json:
         emit_json({"batch": _json(told), "cautions": caution_rows(cautions)})
         return

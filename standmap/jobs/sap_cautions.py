@@ -57,10 +57,14 @@ FROST = Caution(
 
 KEEPING = (SEALED, COLD)
 BOILING = (STEAM, STAY, REFRACTOMETER)
-OF_FATE: dict[Fate, tuple[Caution, ...]] = {
+_OF_FATE: dict[Fate, tuple[Caution, ...]] = {
     Fate.BOILED: BOILING,
     Fate.FERMENTED: (VENTED, SEALED),
     Fate.FROZEN: (FROST,),
     Fate.GIVEN_AWAY: KEEPING,
 }
-"""What is said when this becomes of sap; of the others nothing."""
+
+
+def cautions_for(fate: Fate | None) -> tuple[Caution, ...]:
+    """Return what is said where this becomes of sap, or while it waits."""
+    return KEEPING if fate is None else _OF_FATE.get(fate, ())

@@ -14,3 +14,8 @@ class Fate(StrEnum):
     FROZEN = "frozen"
     SPOILED = "spoiled"
     GIVEN_AWAY = "given away"
+
+
+def fate_of(text: str) -> Fate | None:
+    """Return what became of a batch by its word; None while it waits, or for a word that is none of ours."""
+    return next((fate for fate in Fate if fate == text), None)

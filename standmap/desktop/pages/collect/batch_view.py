@@ -17,10 +17,10 @@ from standmap.jobs.batch_notes import as_measured, as_read, own_note
 from standmap.jobs.batch_told import BatchTold
 from standmap.jobs.batches import BatchChange, change_batch, split_batch
 from standmap.jobs.names import checked_name
-from standmap.jobs.sap_cautions import KEEPING, OF_FATE, Caution
+from standmap.jobs.sap_cautions import Caution, cautions_for
 from standmap.jobs.sap_readings import BrixReading, read_prism_c, read_sap_brix, read_sap_volume, read_temperature_c
 from standmap.sap.keeping import Keeps
-from standmap.stand.fates import Fate
+from standmap.stand.fates import Fate, fate_of
 
 
 class BatchView(QWidget):
@@ -91,8 +91,7 @@ class BatchView(QWidget):
             for field in (*self.fields, self.part_name, self.part_volume):
                 field.set_text("")
             batch, mark = told.batch, self._desk.units.decimal_mark
-            fate = Fate(batch.fate) if batch.fate else None
-            self.fate.box.setCurrentIndex([None, *Fate].index(fate))
+            self.fate.box.setCurrentIndex([None, *Fate].index(fate_of(batch.fate)))
             self.on.set_text("" if batch.fate_on is None else batch.fate_on.isoformat())
             self.measured.edit.setPlaceholderText(as_measured(batch.note) or tr("as the returns"))
             warm = "" if batch.temperature_c is None else f"{batch.temperature_c:g}".replace(".", mark)
@@ -148,7 +147,7 @@ class BatchView(QWidget):
         waits = self.told is not None and not self.told.batch.fate
         self.part.setVisible(waits)
         clear(self._cautions)
-        for one in KEEPING if fate is None else OF_FATE.get(fate, ()):
+        for one in cautions_for(fate):
             self._cautions.addWidget(caution_of(one))
 
     # Written
