@@ -202,6 +202,40 @@ class FoundSight:
 
 
 @dataclass(frozen=True, slots=True)
+class FoundDay:
+    """One day's weather at a station, by its name or number."""
+
+    where: str
+    station: str
+    day: date
+    least_c: float | None = None
+    mean_c: float | None = None
+    most_c: float | None = None
+    rain_mm: float | None = None
+    wind_m_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FoundStation:
+    """A weather station: what its rows call it, its name, where it stands and how high."""
+
+    station: str
+    name: str = ""
+    at: LonLat | None = None
+    elevation_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FoundSign:
+    """A day on which a stand showed where the season is."""
+
+    where: str
+    what: str
+    seen_on: date
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Skipped:
     """A feature that could not be used, and why."""
 
@@ -216,7 +250,7 @@ class Findings:
     Attributes
     ----------
     format
-        "gpx", "geojson", "csv", "notes", "field sheet", "photo" or "nmea".
+        "gpx", "geojson", "csv", "notes", "field sheet", "photo", "nmea", "weather" or "ghcn".
     read
         How many features the file has, usable or not.
     told
@@ -233,5 +267,8 @@ class Findings:
     notes: tuple[FoundNote, ...] = ()
     photos: tuple[FoundPhoto, ...] = ()
     sights: tuple[FoundSight, ...] = ()
+    weather: tuple[FoundDay, ...] = ()
+    stations: tuple[FoundStation, ...] = ()
+    signs: tuple[FoundSign, ...] = ()
     skipped: tuple[Skipped, ...] = ()
     told: tuple[str, ...] = ()

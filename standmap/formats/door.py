@@ -36,7 +36,7 @@ def read(
     pace_m: float | None = None,
     progress: Progress | None = None,
 ) -> Findings:
-    """Read a file of any format that is known: GPX, GeoJSON, NMEA, delimited text or a picture.
+    """Read a file of any format that is known: GPX, GeoJSON, NMEA, weather, delimited text or a picture.
 
     Parameters
     ----------
@@ -80,6 +80,14 @@ def read(
             from standmap.formats.notes_csv import read_notes_csv
 
             return read_notes_csv(path, progress=watched)
+        case "ghcn":
+            from standmap.formats.ghcn import read_ghcn
+
+            return read_ghcn(path, progress=watched)
+        case "weather":
+            from standmap.formats.weather_csv import read_weather_csv
+
+            return read_weather_csv(path, progress=watched)
         case "photo":
             from standmap.formats.photos import read_photo
 
@@ -122,13 +130,25 @@ def _format(path: Path) -> str:
         return "gpx"
     if first[:1] in {b"{", b"["}:
         return "geojson"
+    if _is_ghcn(first):
+        return "ghcn"
     from standmap.formats.field_sheet import is_field_sheet
 
     if is_field_sheet(head.lstrip(b" \t\r\n")):
         return "field sheet"
+    from standmap.formats.weather_csv import is_weather_table
+
+    if is_weather_table(head.lstrip(b" \t\r\n")):
+        return "weather"
     from standmap.formats.notes_csv import is_time_notes
 
     return "notes" if is_time_notes(head.lstrip(b" \t\r\n")) else "csv"
+
+
+def _is_ghcn(first: bytes) -> bool:
+    from standmap.formats.ghcn import is_access, is_by_year, is_dly
+
+    return is_dly(first) or is_by_year(first) or is_access(first)
 
 
 def _is_nmea(path: Path, head: bytes) -> bool:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FONT = " ".join(("DejaVu", "Sans", "Condensed"))  # a name, and no sentence to translate
+FONT = " ".join(("DejaVu", "Sans", "Condensed"))  # noqa: FLY002 - a name, and no sentence to translate
 BOLD, PLAIN = 700, 400
 PX_PER_INCH = 96
 POINTS_PER_PX = 72 / PX_PER_INCH
