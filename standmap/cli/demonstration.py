@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +14,7 @@ from standmap.cli.terminal import note, say, stoppable, table
 
 if TYPE_CHECKING:
     from standmap.jobs.adjust_answer import Adjustment
+    from standmap.store.stand_file import StandFile
 
 WOOD = "alder-brook"
 DAY = date(2026, 3, 28)
@@ -98,6 +99,9 @@ def demo(
         for text in messages.cautions:
             note(f"caution: {text}")
         show_walking_cautions()
+        say()
+        _bring_together(file, now)
+        say()
         given = give_out(file, given_walk(planned, now))
         paper = sheets(planned, stand, WOOD, given.key, read_settings(messages))
         paths = (*write_round(planned, folder, paper), *export(stand, folder / "handed-on", replace=True))
@@ -144,6 +148,33 @@ def _tell(found: Adjustment) -> None:
 def _span(lengths_m: list[float]) -> str:
     least, most = f"{min(lengths_m):.1f}", f"{max(lengths_m):.1f}"
     return f"{most} m" if least == most else f"{least} to {most} m"
+
+
+def _bring_together(file: StandFile, now: datetime) -> None:
+    """Make a batch of what came home the day before, keep a part for drinking, and tell what boiling the rest gives."""
+    from standmap.jobs.batch_told import told_of
+    from standmap.jobs.batches import BatchAsked, make_batch, split_batch
+    from standmap.jobs.boil import BoilAsked, boil
+    from standmap.jobs.returns import Volume
+    from standmap.jobs.sap_readings import BrixReading
+
+    day = DAY - timedelta(days=1)
+    say("6. Bring together what came home the day before, and keep a part of it for drinking.")
+    whole = make_batch(file, BatchAsked("Friday", day, reading=BrixReading(1.4, 12.0), temperature_c=4.0), DAY, now)
+    sugar = f"1.4 °Bx read at 12 °C are {whole.batch.sugar_brix:g}"
+    say(f"   {whole.volume_ml / 1000:.1f} L of {len(whole.trees)} trees; {sugar}")
+    split_batch(file, "Friday", "to drink", Volume(5000.0, "5", "l"), DAY, now)
+    left = told_of(file.stand(), next(b for b in file.stand().batches if b.name == "Friday"), DAY)
+    say(f"   {left.kept[0].text} [{left.kept[0].source}]")
+    told = boil(
+        BoilAsked(left.volume_ml / 1000, left.batch.sugar_brix or 1.0, start_c=left.batch.temperature_c, rate_l=8.0)
+    )
+    say(
+        f"   boiling the other {left.volume_ml / 1000:.1f} L would give about {told.made.syrup_l:.2f} L of syrup, in "
+        f"{told.hours or 0:.1f} h with {told.fuel.kg or 0:.0f} kg of wood"
+    )
+    for one in told.cautions:
+        note(f"caution: {one.text}")
 
 
 def _show(path: Path, folder: Path) -> None:
