@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +15,16 @@ from standmap.jobs.first_look import FirstLook, first_look, look_at
 from standmap.jobs.taking_back import next_redo, next_undo
 from standmap.rules.columns import StandColumns
 from standmap.rules.ruleset import RuleSet
+from standmap.sap.expected import learned
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import Tree
 from standmap.stand.walks import Stop, Walk
 from standmap.store.stand_file import StandFile
 from standmap.survey.frame import WorkingFrame
+
+if TYPE_CHECKING:
+    from standmap.sap.model import SapModel
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +61,11 @@ class Seen:
     def trees(self) -> tuple[Tree, ...]:
         """The present trees, whose places are the rows of all columns."""
         return self.stand.present
+
+    @cached_property
+    def sap_model(self) -> SapModel:
+        """What the stand's records teach of the sap; long work the first time, so not for the GUI thread."""
+        return learned(self.stand)
 
     @cached_property
     def row_of(self) -> dict[str, int]:

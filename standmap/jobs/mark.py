@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from standmap.errors import NothingToDo, UserError
 from standmap.jobs.keys import new_key
@@ -15,13 +16,16 @@ from standmap.rules.decisions import check_season, in_force
 from standmap.rules.ground import gives, ground_context, inside_areas
 from standmap.rules.ruleset import RuleSet
 from standmap.rules.verdicts import Judgement, Verdict, judge_all, judge_tree
-from standmap.sap.expected import expected_runs
-from standmap.sap.spread import run_spreads
+from standmap.sap.expected import night_runs
+from standmap.sap.spread import spread_of
 from standmap.stand.ground import AreaKind
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import Tree
 from standmap.store.stand_file import StandFile
+
+if TYPE_CHECKING:
+    from standmap.sap.model import SapModel
 
 MOST_HOLES = 9
 """More holes than this in one stem and season are a slip of the pen (common practice, no source)."""
@@ -148,11 +152,18 @@ def unmark_trees(file: StandFile, names: Sequence[str], season: int, now: dateti
     return gone
 
 
-def totals(stand: Stand, plans: Iterable[Plan], season: int) -> Totals:
-    """Return what the marks of a season come to; trees that are no longer there do not count."""
+def totals(stand: Stand, plans: Iterable[Plan], season: int, model: SapModel | None = None) -> Totals:
+    """Return what the marks of a season come to; trees that are no longer there do not count.
+
+    Parameters
+    ----------
+    model
+        What the stand's records teach of the sap where it is at hand; learned anew otherwise.
+    """
     present = {t.key for t in stand.present}
     mine = {key: plan for key, plan in plans_of(plans, season).items() if key in present}
-    runs, spreads = expected_runs(stand, mine), run_spreads(stand, mine)
+    nights = night_runs(stand, mine, model)
+    spreads = {key: spread_of(run) for key, run in nights.items()}
 
     def litres(of: Mapping[str, float]) -> float:
         return sum(plan.holes * of[key] for key, plan in mine.items()) / 1000
@@ -161,10 +172,10 @@ def totals(stand: Stand, plans: Iterable[Plan], season: int) -> Totals:
         season=season,
         trees=len(mine),
         taps=sum(plan.holes for plan in mine.values()),
-        expected_l=litres({key: run.volume_ml for key, run in runs.items()}),
+        expected_l=litres({key: run.median_ml for key, run in nights.items()}),
         low_l=litres({key: spread.low_ml for key, spread in spreads.items()}),
         high_l=litres({key: spread.high_ml for key, spread in spreads.items()}),
-        expected_basis=_basis(run.basis for run in runs.values()),
+        expected_basis=_basis(run.basis for run in nights.values()),
         spread_basis=_basis(spread.basis for spread in spreads.values()),
     )
 

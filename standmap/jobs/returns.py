@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from standmap.errors import UserError
 from standmap.formats.records_csv import COLLECTED, MOST_LITRES, MOST_TRIP_LITRES, FoundRecord
@@ -18,6 +19,9 @@ from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Collection
 from standmap.store.stand_file import StandFile
 from standmap.units_shown import UnitsShown
+
+if TYPE_CHECKING:
+    from standmap.sap.model import SapModel
 
 LONGEST_NOTE = 2000
 
@@ -102,19 +106,23 @@ def groups_of(planned: PlannedRound) -> tuple[ReturnGroup, ...]:
     )
 
 
-def group_of_day(stand: Stand, day: date) -> ReturnGroup:
-    """Return what may come home on a day without a planned walk, in the order of the trees; perhaps none."""
-    tapped = {hole.tree_key for hole in stand.holes if hole.season == day.year}
-    trees = [tree for tree in stand.present if tree.key in tapped]
-    runs = expected_runs(stand, [tree.key for tree in trees])
+def group_of_day(stand: Stand, day: date, model: SapModel | None = None) -> ReturnGroup:
+    """Return what may come home on a day without a planned walk, in the order of the trees; perhaps none.
+
+    Parameters
+    ----------
+    model
+        What the stand's records teach of the sap where it is at hand; learned anew otherwise.
+    """
+    open_holes = [(tree, hole) for tree in stand.present for hole in stand.open_holes(tree.key, day, closing_day=True)]
+    runs = expected_runs(stand, [tree.key for tree, _ in open_holes], model, day)
     return ReturnGroup(
         None,
         tuple(
             ReturnRow(
                 hole.key, tree.key, called(tree.name, hole.number), min(runs[tree.key].volume_ml, VESSEL_ML) / 1000
             )
-            for tree in trees
-            for hole in stand.open_holes(tree.key, day, closing_day=True)
+            for tree, hole in open_holes
         ),
     )
 

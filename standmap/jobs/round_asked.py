@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from standmap.errors import NothingToDo
 from standmap.jobs.mark import plans_of
@@ -15,10 +16,14 @@ from standmap.jobs.round_options import LOAD_CAUTION, LOAD_CAUTION_KG, RoundOpti
 from standmap.jobs.round_stops import Asked, AskedStop, LeftOut
 from standmap.jobs.round_tapping import Hung, tapping_stops
 from standmap.rules.ruleset import RuleSet
-from standmap.sap.expected import ExpectedRun, expected_runs
+from standmap.sap.expected import ExpectedRun, expected_runs, learned
+from standmap.sap.priors import ASSUMED_BASIS
 from standmap.sap.spread import run_spreads
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
+
+if TYPE_CHECKING:
+    from standmap.sap.model import SapModel
 
 
 class NothingToCollect(NothingToDo):
@@ -53,8 +58,9 @@ def asked_for(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOpti
     """
     marks = tuple(plans)
     everyone = _keys_asked(stand, marks, day, options)
-    runs = _runs(stand, everyone, options)
-    spreads = run_spreads(stand, everyone)
+    model = learned(stand)
+    runs = _runs(stand, everyone, day, options, model)
+    spreads = run_spreads(stand, everyone, model, day)
     match options.purpose:
         case Purpose.COLLECTING:
             asked = collecting_stops(stand, day, options, runs, spreads)
@@ -82,11 +88,13 @@ def _keys_asked(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOp
     return list(dict.fromkeys(named)) or [tree.key for tree in stand.present]
 
 
-def _runs(stand: Stand, keys: Sequence[str], options: RoundOptions) -> dict[str, ExpectedRun]:
+def _runs(
+    stand: Stand, keys: Sequence[str], day: date, options: RoundOptions, model: SapModel
+) -> dict[str, ExpectedRun]:
     """Return the expected run of each tree's holes, by tree key."""
     if options.run_ml is not None:
         return {key: ExpectedRun(options.run_ml, "as asked for", assumed=False) for key in keys}
-    return expected_runs(stand, keys)
+    return expected_runs(stand, keys, model, day)
 
 
 def _without(stand: Stand, asked: Asked, options: RoundOptions) -> Asked:
@@ -125,7 +133,11 @@ def _run_words(runs: Sequence[ExpectedRun], options: RoundOptions) -> tuple[list
     notes, cautions = [], []
     assumed = [run for run in runs if run.assumed]
     if assumed:
-        notes.append(f"{assumed[0].volume_ml / 1000:g} L a hole and night is {assumed[0].basis}")
+        litres = sorted({round(run.volume_ml / 1000, 1) for run in assumed})
+        if len(litres) == 1:
+            notes.append(f"{litres[0]:g} L a hole and night is {ASSUMED_BASIS}")
+        else:
+            notes.append(f"{litres[0]:g} to {litres[-1]:g} L a hole and night, {ASSUMED_BASIS}")
     elif runs and options.run_ml is None:
         litres = [run.volume_ml / 1000 for run in runs]
         notes.append(f"{min(litres):.1f} to {max(litres):.1f} L a hole and night, from this stand's records")

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from standmap.sap.fit import Groups
-from standmap.sap.likelihood import Design
+from standmap.sap.night_rows import Design
 from standmap.sap.priors import COLDEST_C, LEAST_ML, WARMEST_C, Priors
 from standmap.sap.records import SapRecords
 

@@ -1,28 +1,29 @@
-"""What one hole gives in a night, from the stand's own records where there are enough of them."""
+"""What one hole gives in a usual night or a given one, by tree, from the stand's own records and published figures."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from statistics import fmean
+from datetime import date
+from typing import TYPE_CHECKING
 
+from standmap.sap.girths import girth_mm
+from standmap.sap.night import NightRun
+from standmap.sap.priors import PUBLISHED
+from standmap.sap.warmth import day_means_c, night_warmth_c
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import TapHole
 
-DEFAULT_RUN_ML = 3000.0
-"""An assumption between published daily figures: 0.54-1.37 L in cool damp weather and 2.50-6.22 L in warm sun for
-silver birch (Gryazkin et al. 2023, doi 10.37482/0536-1036-2023-4-180-189), 3.6-4.7 L by age (a Polish study's
-abstract), 5-15 L (Finnish Forest Research Institute)."""
+if TYPE_CHECKING:
+    from standmap.sap.model import SapModel
+
+DEFAULT_RUN_ML = PUBLISHED.run_ml.value
+"""Of a usual stem in a usual night of a stand without records; `priors` says where it comes from."""
 
 VESSEL_ML = 4500.0
 """What a vessel must hold, or a good night overflows it: common practice, no source."""
 
 SAP_KG_PER_L = 1.0021
 """Density of a 1 % sucrose solution at 20 °C: CRC Handbook, 1002.1 kg/m3."""
-
-ENOUGH_FOR_A_TREE = 3
-ENOUGH_FOR_A_STAND = 10
-"""How many recorded nights outweigh the assumption: assumptions themselves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,29 +35,50 @@ class ExpectedRun:
     assumed: bool
 
 
-def nightly_ml(stand: Stand, holes: Sequence[TapHole]) -> list[float]:
-    """Return what each recorded night gave: a collection spread over the nights since the one before it."""
-    nights: list[float] = []
-    for hole in holes:
-        since = hole.made_on
-        for taken in stand.collections_of.get(hole.key, ()):
-            count = max(1, (taken.collected_on - since).days)
-            nights.extend([taken.volume_ml / count] * count)
-            since = taken.collected_on
-    return nights
+def learned(stand: Stand) -> SapModel:
+    """Return what a stand's records teach; takes up to seconds where there are tens of thousands of them."""
+    # Loading the solvers takes longer than much that only wants a figure of this file.
+    from standmap.sap.model import learn
+    from standmap.sap.records import records_of
+
+    return learn(records_of(stand))
 
 
-def expected_runs(stand: Stand, tree_keys: Iterable[str]) -> dict[str, ExpectedRun]:
-    """Return what a hole of each of these trees is expected to give in one night."""
-    everyone = nightly_ml(stand, stand.holes)
-    if len(everyone) >= ENOUGH_FOR_A_STAND:
-        usual = ExpectedRun(fmean(everyone), f"mean of {len(everyone)} recorded nights of this stand", assumed=False)
-    else:
-        usual = ExpectedRun(DEFAULT_RUN_ML, "assumed until there are records", assumed=True)
-    runs = {}
-    for key in tree_keys:
-        own = nightly_ml(stand, stand.holes_of.get(key, ()))
-        enough = len(own) >= ENOUGH_FOR_A_TREE
-        told = f"mean of {len(own)} recorded nights of this tree"
-        runs[key] = ExpectedRun(fmean(own), told, assumed=False) if enough else usual
-    return runs
+def night_runs(
+    stand: Stand,
+    tree_keys: Iterable[str],
+    model: SapModel | None = None,
+    day: date | None = None,
+    mean_c: float | None = None,
+) -> dict[str, NightRun]:
+    """Return what a hole of each of these trees gives in one night.
+
+    Parameters
+    ----------
+    model
+        What the stand's records teach where it is at hand; learned anew otherwise.
+    day
+        On which the night ends; None for a usual night of any year.
+    mean_c
+        How warm it is, °C; None for what the stand's weather says of the day, or the usual.
+    """
+    keys = list(dict.fromkeys(tree_keys))
+    if not keys:
+        return {}
+    model = learned(stand) if model is None else model
+    if day is not None and mean_c is None:
+        mean_c = night_warmth_c(day_means_c(stand), day)
+    runs = model.night_of_each(keys, [girth_mm(stand, key, day) for key in keys], day, mean_c)
+    return dict(zip(keys, runs, strict=True))
+
+
+def expected_runs(
+    stand: Stand,
+    tree_keys: Iterable[str],
+    model: SapModel | None = None,
+    day: date | None = None,
+    mean_c: float | None = None,
+) -> dict[str, ExpectedRun]:
+    """Return the middle of what a hole of each of these trees gives in one night; see `night_runs`."""
+    runs = night_runs(stand, tree_keys, model, day, mean_c)
+    return {key: ExpectedRun(run.median_ml, run.basis, run.assumed) for key, run in runs.items()}

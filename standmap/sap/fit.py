@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +10,8 @@ from numpy.typing import NDArray
 from scipy.linalg import LinAlgError, inv
 from scipy.optimize import minimize
 
-from standmap.sap.likelihood import Design, Linear, Mode, linear, mode
+from standmap.sap.laplace import Mode, mode, slope_of_marginal
+from standmap.sap.night_rows import Design, Linear, linear
 from standmap.sap.priors import Belief
 
 Floats = NDArray[np.float64]
@@ -20,14 +20,14 @@ Ints = NDArray[np.int64]
 LEAST_SD, MOST_SD = 0.01, 3.0
 """Within these a standard deviation of a logarithm is looked for."""
 
-MOST_LOOKS = 8
+MOST_LOOKS = 5
 """How often sums are made linear anew, each time at the most likely effects found so far."""
 
-SAME = 1e-4
-"""Standard deviations that change by less than this part are found."""
+MOST_STEPS, NEAR, SAME = 30, 1e-3, 0.02
+"""Of one search; its end, and when no new look is needed, both in about the standard errors of what is sought."""
 
-STEP = 1e-4
-"""Step of differences in the logarithm of a standard deviation."""
+STEP = 0.05
+"""Step by which slopes are compared, in the same."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,6 +48,11 @@ class Groups:
     precision: Floats
     group: Ints
     beliefs: tuple[Belief, ...]
+
+    def sizes(self, rows: int) -> Floats:
+        """Return how many effects share each standard deviation; the rest's is shared by the rows."""
+        counts = np.bincount(self.group[self.group >= 0], minlength=len(self.beliefs) - 1)
+        return np.append(counts, rows).astype(np.float64)
 
     def precision_at(self, log_sd: Floats) -> Floats:
         """Return the precision of every effect under these standard deviations."""
@@ -83,59 +88,69 @@ def fitted(design: Design, groups: Groups) -> Fit:
     spreads = np.array([belief.spread for belief in groups.beliefs])
     if not len(design.log_ml):
         return Fit(groups.center, np.diag(1 / groups.precision_at(medians)), medians, spreads)
+    # In about the standard errors that are to come the search is round, and "near enough" means something.
+    scale = 1 / np.sqrt(spreads**-2 + 2 * groups.sizes(len(design.log_ml)))
+    bounds = [(math.log(LEAST_SD) / one, math.log(MOST_SD) / one) for one in scale]
     log_sd, theta = medians, groups.center
     for look in range(MOST_LOOKS):
-        seen = linear(design, theta)
-        loss = _loss(seen, groups, medians, spreads, theta)
+        marginal = _Marginal(linear(design, theta), groups, medians, spreads, theta)
         found = minimize(
-            lambda at, loss=loss: loss(at)[0],
-            log_sd,
-            jac=lambda at, loss=loss: _slope(lambda there: loss(there)[0], at),
+            marginal.loss_and_slope,
+            log_sd / scale,
+            args=(scale,),
+            jac=True,
             method="L-BFGS-B",
-            bounds=[(math.log(LEAST_SD), math.log(MOST_SD))] * len(log_sd),
-            options={"maxiter": 60, "ftol": 1e-12, "gtol": 1e-4},
+            bounds=bounds,
+            options={"maxiter": MOST_STEPS, "ftol": 0.0, "gtol": NEAR},
         )
-        change = float(np.abs(found.x - log_sd).max())
-        log_sd = np.asarray(found.x, np.float64)
-        best = loss(log_sd)[1]
-        moved = float(np.abs(best.theta - theta).max())
+        change = float(np.abs(found.x - log_sd / scale).max())
+        log_sd = np.asarray(found.x * scale, np.float64)
+        best = marginal.mode(log_sd)
         theta = best.theta
-        if not design.has_sums or (look and change < SAME and moved < SAME):
+        if not design.has_sums or (look and change < SAME):
             break
-    bent = _bend(lambda at: loss(at)[0], log_sd)
+    steps = STEP * np.eye(len(log_sd))
+    slopes = [[marginal.loss_and_slope(log_sd / scale + way * step, scale)[1] for way in (-1, 1)] for step in steps]
+    bent = np.array([(after - before) / (2 * STEP) for before, after in slopes]) / np.outer(scale, scale)
     return Fit(theta, best.covariance(), log_sd, _spreads_from(bent, spreads))
 
 
-def _loss(
-    seen: Linear, groups: Groups, medians: Floats, spreads: Floats, start: Floats
-) -> Callable[[Floats], tuple[float, Mode]]:
-    def loss(log_sd: Floats) -> tuple[float, Mode]:
-        precision = groups.precision_at(log_sd)
-        found = mode(seen, groups.center, precision, math.exp(log_sd[-1]), start)
-        off = (log_sd - medians) / spreads
-        marginal = found.loss + found.log_det / 2 - float(np.log(precision).sum()) / 2
-        return marginal + float(off @ off) / 2, found
+class _Marginal:
+    """The loss of standard deviations as one pass of the search asks for it; it begins where it last ended."""
 
-    return loss
+    def __init__(self, seen: Linear, groups: Groups, medians: Floats, spreads: Floats, start: Floats) -> None:
+        self._seen, self._groups = seen, groups
+        self._medians, self._spreads = medians, spreads
+        self._start = start
 
+    def mode(self, log_sd: Floats) -> Mode:
+        """Return the most likely effects under standard deviations."""
+        precision = self._groups.precision_at(log_sd)
+        found = mode(self._seen, self._groups.center, precision, math.exp(log_sd[-1]), self._start)
+        self._start = found.theta
+        return found
 
-def _slope(loss: Callable[[Floats], float], at: Floats) -> Floats:
-    steps = STEP * np.eye(len(at))
-    return np.array([(loss(at + step) - loss(at - step)) / (2 * STEP) for step in steps])
+    def loss_and_slope(self, at: Floats, scale: Floats) -> tuple[float, Floats]:
+        """Return minus the logarithm of the standard deviations' density, but for a constant, and its slope.
 
-
-def _bend(loss: Callable[[Floats], float], at: Floats) -> Floats:
-    """Return the second derivatives of a loss by differences of slopes."""
-    wide = 10 * STEP
-    rows = [(_slope(loss, at + step) - _slope(loss, at - step)) / (2 * wide) for step in wide * np.eye(len(at))]
-    bent = np.array(rows)
-    return np.asarray((bent + bent.T) / 2)
+        Parameters
+        ----------
+        at, scale
+            The logarithms of the standard deviations in units of their own, and these units.
+        """
+        log_sd = at * scale
+        found = self.mode(log_sd)
+        precision = self._groups.precision_at(log_sd)
+        off = (log_sd - self._medians) / self._spreads
+        loss = found.loss + found.log_det / 2 - float(np.log(precision).sum()) / 2 + float(off @ off) / 2
+        slope = slope_of_marginal(self._seen, precision, math.exp(log_sd[-1]), self._groups.group, found)
+        return loss, (slope + off / self._spreads) * scale
 
 
 def _spreads_from(bent: Floats, before: Floats) -> Floats:
     """Return how sure each logarithm is; never less sure than before any record."""
     try:
-        found = np.diag(inv(bent))
+        found = np.diag(inv((bent + bent.T) / 2))
     except LinAlgError:
         return before
     sure = np.where(found > 0, np.sqrt(np.maximum(found, 0)), before)

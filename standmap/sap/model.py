@@ -19,7 +19,7 @@ from standmap.sap.effects import FIXED, Effects, Usual, design_of, effects_of, g
 from standmap.sap.fit import Fit, fitted
 from standmap.sap.night import NightRun
 from standmap.sap.others import NO_OTHERS, OtherTrees, others_of
-from standmap.sap.priors import PUBLISHED, Priors
+from standmap.sap.priors import ASSUMED_BASIS, PUBLISHED, Priors
 from standmap.sap.records import SapRecords
 
 Floats = NDArray[np.float64]
@@ -30,8 +30,6 @@ effects are then found each by itself. A bound on time, no more."""
 
 USUAL_NIGHTS = 5.0
 """The usual warmth counts as so many nights of one's own: an assumption."""
-
-ASSUMED_BASIS = "assumed until there are records"
 
 YEAR, DAY, TREE, REST = range(4)
 
@@ -154,8 +152,12 @@ class SapModel:
         if not self.nights:
             return ASSUMED_BASIS
         if own:
-            return f"{own} recorded nights of this tree among {self.nights} of this stand"
-        return f"{self.nights} recorded nights of this stand"
+            return f"{_nights(own)} of this tree among {self.nights} of this stand"
+        return f"{_nights(self.nights)} of this stand"
+
+
+def _nights(count: int) -> str:
+    return "1 recorded night" if count == 1 else f"{count} recorded nights"
 
 
 def learn(records: SapRecords, priors: Priors = PUBLISHED) -> SapModel:

@@ -12,7 +12,7 @@ from scipy.special import log_ndtr
 
 from standmap.sap.effects import Effects, Usual, design_of
 from standmap.sap.fit import Fit
-from standmap.sap.likelihood import sum_gain, sum_spread2
+from standmap.sap.night_rows import sum_gain, sum_spread2
 from standmap.sap.records import SapRecords
 
 Floats = NDArray[np.float64]

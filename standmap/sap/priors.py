@@ -53,7 +53,7 @@ MIINA = "Miina and Kurttila 2022, doi 10.14214/sf.10679"
 PUBLISHED = Priors(
     run_ml=Belief(
         3000.0,
-        0.45,
+        0.4,
         f"assumption between published litres a tree and day: 0.54-1.37 cool and damp, 2.50-6.22 warm and sunny "
         f"({GRYAZKIN}); 3.6 at 35 years, 4.7 at 80 (a Polish study's abstract); 5-15 (Finnish Forest Research "
         "Institute, via Seinäjoki UAS)",
@@ -65,15 +65,15 @@ PUBLISHED = Priors(
         "and no rise at all is not ruled out: 3.6 L at 35 years and 4.7 L at 80 did not differ significantly",
     ),
     warmth=Belief(
-        0.25,
+        0.22,
         0.12,
         f"ln of the middles 3.94 L warm and sunny over 0.86 L cool and damp is 1.52 ({GRYAZKIN}); that they lie some "
-        "4.5 °C apart, and that sun and dry air make a quarter of it, are assumptions",
+        "4.5 °C apart, and that sun and dry air make a third of it, are assumptions",
     ),
     year=Belief(0.2, 0.5, f"the run varies from year to year ({MIINA}, abstract); how much is an assumption"),
-    day=Belief(0.45, 0.35, "assumption: with weather known, most nights lie between 0.55 and 1.8 of the usual"),
-    tree=Belief(0.3, 0.4, f"the run varies from tree to tree ({MIINA}, abstract); how much is an assumption"),
-    rest=Belief(0.3, 0.4, "assumption"),
+    day=Belief(0.4, 0.3, "assumption: with weather known, two nights in three lie between 0.67 and 1.5 of the usual"),
+    tree=Belief(0.3, 0.35, f"the run varies from tree to tree ({MIINA}, abstract); how much is an assumption"),
+    rest=Belief(0.3, 0.35, "assumption"),
     girth_mm=Belief(785.0, 0.0, f"diameter 25.0 cm, the mean of the stand in {GRYAZKIN}"),
     warmth_c=Belief(
         6.0,
@@ -83,9 +83,12 @@ PUBLISHED = Priors(
     warmth_spread_c=Belief(2.0, 0.0, "assumption"),
 )
 
-COLDEST_C, WARMEST_C = -3.0, 12.0
-"""Nights outside are taken as these: sap freezes at -3.0 °C (Gryazkin et al. 2023), and no published figure is from
-warmer days (an assumption)."""
+COLDEST_C, WARMEST_C = -3.0, 10.0
+"""Nights outside are taken as these: sap freezes at -3.0 °C, and after days above
++10 °C it ferments (Gryazkin et al. 2023)."""
 
 LEAST_ML = 50.0
 """Less than this is not told from nothing: a volume of 0 says that the hole gave no more (an assumption)."""
+
+ASSUMED_BASIS = "assumed until there are records"
+"""What figures rest on where all of them come from here."""

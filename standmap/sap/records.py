@@ -10,6 +10,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from standmap.sap.girths import girth_mm
 from standmap.sap.warmth import day_means_c, night_warmth_c
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import TapHole
@@ -173,11 +174,3 @@ def _as_arrays(stand: Stand, rows: list[tuple[tuple[tuple[date, str], ...], floa
         np.array([girths[tree, day.year] for day, tree in parts], np.float64),
         left_out,
     )
-
-
-def girth_mm(stand: Stand, tree_key: str, by: date | None = None) -> float | None:
-    """Return a stem's girth as measured last by a day, or first after it; None where nobody measured."""
-    found = stand.newest_measurement(tree_key, by)
-    if found is None:
-        found = next(iter(stand.measurements_of.get(tree_key, ())), None)
-    return found.girth() if found is not None else None

@@ -10,7 +10,7 @@ from standmap.errors import NothingToDo, UserError
 from standmap.jobs.mark import ONE_BY_ONE, mark_trees, marked, totals, unmark_trees
 from standmap.messages import Collected
 from standmap.sap.expected import DEFAULT_RUN_ML
-from standmap.sap.spread import ASSUMED_HIGH_ML, ASSUMED_LOW_ML
+from standmap.sap.spread import run_spreads
 from standmap.stand.ground import Area, AreaKind
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
@@ -138,22 +138,27 @@ def test_totals_add_up_and_say_what_they_rest_on() -> None:
     found = totals(stand, plans, 2026)
     assert (found.trees, found.taps) == (2, 3)
     assert found.expected_l == pytest.approx(3 * DEFAULT_RUN_ML / 1000)
-    assert found.low_l == pytest.approx(3 * ASSUMED_LOW_ML / 1000)
-    assert found.high_l == pytest.approx(3 * ASSUMED_HIGH_ML / 1000)
+    one = run_spreads(stand, ["1"])["1"]
+    assert (found.low_l, found.high_l) == pytest.approx((3 * one.low_ml / 1000, 3 * one.high_ml / 1000))
     assert found.expected_basis == "assumed until there are records"
     assert "published daily figures" in found.spread_basis
     assert totals(stand, [], 2026).expected_l == 0
 
 
 def test_own_records_narrow_the_spread() -> None:
-    nights = [Collection(f"c{d}", "h", date(2025, 3, d), None, 1000.0 * (d - 1), "", "l") for d in range(2, 13)]
+    nights = [Collection(f"c{d}", "h", date(2025, 3, d), None, 1000.0 + 100 * d, "", "l") for d in range(2, 13)]
     stand = Stand(
         trees=(good_tree(1), good_tree(2)),
         holes=(TapHole("h", "1", 1, Wound.HOLE, date(2025, 3, 1)),),
         collections=tuple(nights),
     )
     found = totals(stand, [Plan("p", "1", 2026, 1)], 2026)
-    assert (found.low_l, found.expected_l, found.high_l) == pytest.approx((2.0, 6.0, 10.0))
-    assert found.spread_basis == "the middle eight tenths of 11 recorded nights of this tree"
+    assumed = run_spreads(Stand(trees=stand.trees), ["1"])["1"]
+    assert found.low_l < 1.7 < found.high_l
+    assert found.expected_l == pytest.approx(1.7, rel=0.15)
+    assert found.high_l / found.low_l < 0.6 * assumed.high_ml / assumed.low_ml
+    assert found.spread_basis == "eight nights of ten, from 11 recorded nights of this tree among 11 of this stand"
     other = totals(stand, [Plan("p", "2", 2026, 1)], 2026)
-    assert other.spread_basis == "the middle eight tenths of 11 recorded nights of this stand"
+    assert other.spread_basis == "eight nights of ten, from 11 recorded nights of this stand"
+    # Another tree may give more or less than this one did.
+    assert found.high_l / found.low_l < other.high_l / other.low_l < assumed.high_ml / assumed.low_ml

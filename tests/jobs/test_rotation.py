@@ -9,6 +9,7 @@ import pytest
 
 from standmap.errors import NothingToDo, UserError
 from standmap.jobs.rotation import RotationOptions, plan_rotation
+from standmap.sap.expected import expected_runs
 from standmap.stand.ground import Area, AreaKind
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import TapHole, Wound
@@ -28,6 +29,11 @@ def wood(count: int = 8, **more: object) -> Stand:
     return replace(stand, **more)  # type: ignore[arg-type]
 
 
+def hole_l() -> float:
+    """Return the litres of one hole in the 14 nights of a season, as they are told."""
+    return round(expected_runs(wood(), ["t0"])["t0"].volume_ml / 1000 * 14, 1)
+
+
 def names(stand: Stand, options: RotationOptions) -> list[list[str]]:
     return [[tree.name for tree, _ in s.trees] for s in plan_rotation(stand, TODAY, options).seasons]
 
@@ -36,7 +42,7 @@ def test_eight_trees_and_four_years_of_rest_are_two_a_year() -> None:
     planned = plan_rotation(wood(), TODAY, RotationOptions(seasons=8))
     assert planned.proved
     assert [len(s.trees) for s in planned.seasons] == [2] * 8
-    assert planned.leanest_l == pytest.approx(84)  # two holes of 3 L on 14 nights
+    assert planned.leanest_l == pytest.approx(2 * hole_l())
     assert [s.season for s in planned.seasons] == list(range(2026, 2034))
     assert [s.unplanned_trees for s in planned.seasons] == [8, 0, 0, 0, 8, 0, 0, 0]
     for early, late in ((a, b) for a in range(8) for b in range(a + 1, min(a + 4, 8))):
@@ -57,7 +63,7 @@ def test_the_owners_limit_and_dates_hold() -> None:
     assert [len(s.trees) for s in planned.seasons] == [1, 1, 0]
     assert planned.short
     assert planned.binding[0].rule == "owners' limits"
-    assert planned.binding[0].leanest_l == pytest.approx(84)
+    assert planned.binding[0].leanest_l == pytest.approx(2 * hole_l())
 
 
 def test_girths_grow_as_measured_or_as_stated_only() -> None:

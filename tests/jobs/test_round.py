@@ -120,7 +120,7 @@ def test_each_open_hole_is_a_stop_and_closed_ones_are_none() -> None:
 
 def test_expected_litres_follow_the_records_and_never_pass_the_vessel() -> None:
     stand = wood((20, 0), (40, 0))
-    assert expected_runs(stand, ["t0"])["t0"].volume_ml == DEFAULT_RUN_ML
+    assert expected_runs(stand, ["t0"])["t0"].volume_ml == pytest.approx(DEFAULT_RUN_ML)
     said = Collected()
     plan_round(stand, DAY, RoundOptions(), messages=said)
     assert said.told == ["3 L a hole and night is assumed until there are records"]
@@ -128,10 +128,12 @@ def test_expected_litres_follow_the_records_and_never_pass_the_vessel() -> None:
     rows = [(date(2026, 3, 27), 4000), (date(2026, 3, 28), 5000), (date(2026, 3, 29), 6000)]
     taken = tuple(Collection(f"c{i}", "h0", on, None, ml, "", "l") for i, (on, ml) in enumerate(rows))
     stand = replace(stand, collections=taken)
-    assert expected_runs(stand, ["t0"])["t0"].volume_ml == pytest.approx((2000 + 2000 + 5000 + 6000) / 4)
-    assert expected_runs(stand, ["t1"])["t1"].volume_ml == DEFAULT_RUN_ML
-    planned = plan_round(stand, date(2026, 3, 30), RoundOptions(vessel_ml=3500))
-    assert {s.tree.name: s.litres for t in planned.trips for s in t.stops} == {"B0": 3.5, "B1": 3.0}
+    runs = expected_runs(stand, ["t0", "t1"])
+    assert runs["t0"].volume_ml > runs["t1"].volume_ml > DEFAULT_RUN_ML
+    planned = plan_round(stand, date(2026, 3, 30), RoundOptions(vessel_ml=3200))
+    litres = {s.tree.name: s.litres for t in planned.trips for s in t.stops}
+    assert litres["B0"] == 3.2
+    assert DEFAULT_RUN_ML / 1000 < litres["B1"] < 3.2
 
 
 def test_rounds_start_at_the_tank_unless_told_otherwise() -> None:

@@ -48,17 +48,16 @@ def test_a_high_night_asks_for_larger_vessels_by_name() -> None:
     later = DAY.replace(month=4, day=12)
     planned = plan_round(replace(stand, collections=nights), later, RoundOptions())
     small = [line for line in planned.kit if line.what.startswith("vessel of")]
-    assert [line.count for line in small] == [2]
-    assert "B0" in small[0].note
-    assert "B1" in small[0].note
+    assert sum(line.count or 0 for line in small) == 2
+    assert sorted(line.note.split()[-1] for line in small) == ["B0", "B1"]
 
 
 def test_tapping_takes_a_vessel_and_a_tube_for_each_hole() -> None:
     stand = wood((20, 0), (40, 0), tapped=False)
     plans = [Plan("p0", "t0", 2026), Plan("p1", "t1", 2026)]
-    planned = plan_round(stand, DAY, RoundOptions(purpose=Purpose.TAPPING, vessel_ml=7000), plans=plans)
+    planned = plan_round(stand, DAY, RoundOptions(purpose=Purpose.TAPPING, vessel_ml=20_000), plans=plans)
     kit = lines(planned)
-    assert kit["clean vessel of 7 L"].count == 2
+    assert kit["clean vessel of 20 L"].count == 2
     assert kit["clean tube of 10 mm"] == KitLine("clean tube of 10 mm", 2, "for 2 holes")
     assert kit["sharp bit of 10 mm"].note == "cautious set: 10 mm"
 

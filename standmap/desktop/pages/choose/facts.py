@@ -60,7 +60,7 @@ class FactsAsked(QObject):
         def work_out(watch: Watch) -> Facts:
             names = Names.in_order(texts) if known is None else known
             _go_on(watch)
-            marked = totals(seen.stand, seen.plans, season)
+            marked = totals(seen.stand, seen.plans, season, seen.sap_model)
             _go_on(watch)
             return Facts(names, marked, tuple(tags_to_check(seen.stand, season, codes, seen.rules)))
 

@@ -69,7 +69,7 @@ class ComingHome(QObject):
         """Type what came home on a day, in the order of the trees."""
         seen = self._desk.seen
         if seen is not None:
-            self.returns.show_groups(day, (group_of_day(seen.stand, day),))
+            self.returns.show_groups(day, (group_of_day(seen.stand, day, seen.sap_model),))
             self._lay(self.returns)
             self.returns.focus_first()
 

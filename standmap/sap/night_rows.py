@@ -1,4 +1,4 @@
-"""How well effects and standard deviations explain recorded volumes, by Laplace's approximation.
+"""Recorded volumes as rows that are linear in effects, near the effects at which they are looked at.
 
 A part (one hole in one night) has a run whose logarithm is normal round the sum of its effects. A row is the sum of
 its parts. The logarithm of a sum is taken to be normal too (Fenton 1960, doi 10.1109/TCOM.1960.1097606), and linear
@@ -12,18 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 from scipy.sparse import csr_array
-from scipy.special import log_ndtr
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 STEPS_AN_OCTAVE = 4
 """Rows whose noise is alike are summed up together: those of as many equal parts, to so fine a step."""
-
-NEWTON_STEPS = 60
-NEWTON_GAIN = 1e-11
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,8 +54,18 @@ class Design:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Alike:
-    """Exact rows with the same share of noise, summed up: all that a normal likelihood asks of them."""
+class Alike:
+    """Exact rows with the same share of noise, summed up: all that a normal likelihood asks of them.
+
+    Attributes
+    ----------
+    share, count
+        Of the noise (see `sum_spread2`), and how many rows.
+    across, ones
+        Rows' effects times themselves, and summed up.
+    toward, square, plain
+        Logarithms times effects, times themselves, and summed up.
+    """
 
     share: float
     count: int
@@ -69,6 +74,38 @@ class _Alike:
     ones: Floats
     square: float
     plain: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairs:
+    """Every two effects that meet in a row: rows are short, so that is little beside a matrix of all effects."""
+
+    row: Ints
+    first: Ints
+    second: Ints
+    times: Floats
+
+    def across(self, weight: Floats, effects: int) -> Floats:
+        """Return the sum of the rows' effects times themselves, weighted; shape (effects, effects)."""
+        place = self.first * effects + self.second
+        found = np.bincount(place, weight[self.row] * self.times, effects**2)
+        return np.asarray(found.reshape(effects, effects), np.float64)
+
+    def leverage(self, covariance: Floats, rows: int) -> Floats:
+        """Return the variance of each row's middle."""
+        found = np.bincount(self.row, covariance[self.first, self.second] * self.times, rows)
+        return np.asarray(found, np.float64)
+
+
+def pairs_of(slopes: csr_array) -> Pairs:
+    """Return the pairs of a matrix's rows."""
+    counts = np.diff(slopes.indptr).astype(np.int64)
+    begins = slopes.indptr[:-1].astype(np.int64)
+    row = np.repeat(np.arange(len(counts)), counts**2)
+    within = np.arange(len(row)) - np.repeat(np.cumsum(counts**2) - counts**2, counts**2)
+    first, second = begins[row] + within // counts[row], begins[row] + within % counts[row]
+    indices = slopes.indices.astype(np.int64)
+    return Pairs(row, indices[first], indices[second], slopes.data[first] * slopes.data[second])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,42 +118,16 @@ class Linear:
         Exact rows by their share of noise.
     bounded, bound, bound_side, bound_share
         Rows known from one side only: their effects, what is left of the logarithm, side, and share of noise.
+    pairs
+        Of the effects of these rows.
     """
 
-    alike: tuple[_Alike, ...]
+    alike: tuple[Alike, ...]
     bounded: csr_array
     bound: Floats
     bound_side: Floats
     bound_share: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Mode:
-    """The most likely effects under given standard deviations.
-
-    Attributes
-    ----------
-    theta
-        The effects.
-    factor
-        Cholesky factor of the curvature there.
-    loss
-        Minus the logarithm of the joint density, but for constants.
-    """
-
-    theta: Floats
-    factor: Floats
-    loss: float
-
-    @property
-    def log_det(self) -> float:
-        """Logarithm of the curvature's determinant."""
-        return 2 * float(np.log(np.diag(self.factor)).sum())
-
-    def covariance(self) -> Floats:
-        """Return the covariance of the effects, exactly symmetric."""
-        found = cho_solve((self.factor, True), np.eye(len(self.theta)))
-        return np.asarray((found + found.T) / 2, np.float64)
+    pairs: Pairs
 
 
 def sum_spread2(sigma: float, share: Floats | float) -> Floats:
@@ -151,11 +162,13 @@ def linear(design: Design, theta: Floats) -> Linear:
         if len(mine := np.flatnonzero((level == step) & (design.side == 0)))
     )
     bounded = np.flatnonzero(design.side)
-    return Linear(alike, slopes[bounded], left[bounded], design.side[bounded].astype(np.float64), share[bounded])
+    beside = slopes[bounded]
+    side = design.side[bounded].astype(np.float64)
+    return Linear(alike, beside, left[bounded], side, share[bounded], pairs_of(beside))
 
 
-def _summed_up(share: float, slopes: csr_array, left: Floats) -> _Alike:
-    return _Alike(
+def _summed_up(share: float, slopes: csr_array, left: Floats) -> Alike:
+    return Alike(
         share,
         len(left),
         np.asarray((slopes.T @ slopes).toarray()),
@@ -164,63 +177,3 @@ def _summed_up(share: float, slopes: csr_array, left: Floats) -> _Alike:
         float(left @ left),
         float(left.sum()),
     )
-
-
-def mode(seen: Linear, center: Floats, precision: Floats, sigma: float, start: Floats) -> Mode:
-    """Return the most likely effects: in one step without bounded rows, else by Newton's method.
-
-    Parameters
-    ----------
-    center, precision
-        Of the effects before any record: independent normal ones.
-    sigma
-        Standard deviation of what is left, of one part.
-    start
-        Where to begin.
-    """
-    curvature = np.diag(precision)
-    toward = precision * center
-    constant = float(precision @ center**2) / 2
-    for rows in seen.alike:
-        s2, gain = float(sum_spread2(sigma, rows.share)), float(sum_gain(sigma, rows.share))
-        curvature += rows.across / s2
-        toward += (rows.toward - gain * rows.ones) / s2
-        constant += (rows.square - 2 * gain * rows.plain + rows.count * gain**2) / (2 * s2)
-        constant += rows.count * math.log(s2) / 2
-    spread = np.sqrt(sum_spread2(sigma, seen.bound_share))
-    rest = seen.bound - sum_gain(sigma, seen.bound_share)
-
-    def loss(theta: Floats, beyond: Floats) -> float:
-        return float(theta @ (curvature @ theta) / 2 - toward @ theta) + constant - float(log_ndtr(beyond).sum())
-
-    def beyond_at(theta: Floats) -> Floats:
-        return np.asarray(seen.bound_side * (seen.bounded @ theta - rest) / spread)
-
-    if not len(rest):
-        factor = np.tril(cho_factor(curvature, lower=True)[0])
-        theta = np.asarray(cho_solve((factor, True), toward))
-        return Mode(theta, factor, loss(theta, np.zeros(0)))
-    theta, beyond = start, beyond_at(start)
-    now = loss(theta, beyond)
-    for _ in range(NEWTON_STEPS):
-        hazard = np.exp(-(beyond**2) / 2 - log_ndtr(beyond)) / math.sqrt(2 * math.pi)
-        slope = curvature @ theta - toward - seen.bounded.T @ (seen.bound_side * hazard / spread)
-        weight = hazard * (beyond + hazard) / spread**2
-        bent = curvature + (seen.bounded.T @ (csr_array(seen.bounded.multiply(weight[:, None])))).toarray()
-        factor = np.tril(cho_factor(bent, lower=True)[0])
-        step = np.asarray(cho_solve((factor, True), slope))
-        gain = float(slope @ step)
-        if gain <= NEWTON_GAIN * (1 + abs(now)):
-            break
-        part = 1.0
-        while part > 1e-6:
-            tried = theta - part * step
-            beyond_there = beyond_at(tried)
-            there = loss(tried, beyond_there)
-            if there <= now:
-                theta, beyond, now = tried, beyond_there, there
-                break
-            part /= 2
-        else:
-            break
-    return Mode(theta, factor, now)
