@@ -233,6 +233,8 @@ def _notes(asked: BoilAsked, made: SyrupMade) -> tuple[str, ...]:
         told.append(doubt)
     if asked.syrup_brix < THIN_BELOW_BRIX:
         told.append("syrup as thin as that ferments and moulds: keep it cold")
+    if asked.power_kw is None and (asked.rate_l is not None or asked.pan is not None):
+        told.append("warming it up until it boils comes on top of the hours")
     if asked.pan is not None:
         told += _pan_notes(asked.pan, made)
     return tuple(told)

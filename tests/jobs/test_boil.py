@@ -51,6 +51,7 @@ def test_hours_and_what_they_rest_on(asked: BoilAsked, hours: float, basis: str)
     told = boil(asked)
     assert told.hours == pytest.approx(hours, abs=0.01)
     assert basis in told.hours_basis
+    assert any("comes on top of the hours" in note for note in told.notes) == (asked.power_kw is None)
 
 
 def test_a_pan_too_large_for_the_syrup_scorches_it() -> None:
