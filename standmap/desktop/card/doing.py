@@ -17,6 +17,7 @@ from standmap.desktop.card.correct_forms import (
 )
 from standmap.desktop.card.forms import Form
 from standmap.desktop.card.record_forms import CareForm, CollectionForm, HoleForm, MeasureForm
+from standmap.desktop.card.stem_picture import save_stem_picture
 from standmap.desktop.desk import Desk
 from standmap.desktop.guard import guard_of
 from standmap.desktop.marking import mark_or_unmark, why_not
@@ -122,6 +123,10 @@ def actions(desk: Desk, card: TreeCard) -> list[Action]:
     def holes(tree: Tree) -> tuple[HoleFacts, ...]:
         return holes_of(desk.seen.stand, tree) if desk.seen is not None else ()
 
+    def stem() -> None:
+        if card.facts is not None:
+            save_stem_picture(desk, card, card.facts)
+
     return [
         Action(
             "card.mark",
@@ -160,6 +165,13 @@ def actions(desk: Desk, card: TreeCard) -> list[Action]:
             form(lambda t: CareForm(desk, t, holes(t))),
             enabled=can(),
             words=tr("taken out plugged looked at"),
+        ),
+        Action(
+            "card.stem",
+            tr("picture of the stem..."),
+            stem,
+            enabled=lambda: card.facts is not None and bool(card.facts.holes),
+            words=tr("save print holes disc unrolled"),
         ),
         Action(
             "card.confirm",

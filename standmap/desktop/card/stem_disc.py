@@ -83,7 +83,13 @@ class StemDisc(QWidget):
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Draw the bark, the holes, their years and north."""
         painter = QPainter(self)
+        self.draw(painter)
+        painter.end()
+
+    def draw(self, painter: QPainter) -> None:
+        """Draw the same on anything that can be drawn on."""
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         middle, radius = self._middle()
         ink, faint = QColor(self._theme.ink), QColor(self._theme.second_ink)
         style = Qt.PenStyle.SolidLine if self._view.measured else Qt.PenStyle.DashLine
@@ -102,7 +108,6 @@ class StemDisc(QWidget):
         painter.setPen(ink)
         for label in self._view.labels:
             self._paint_text(painter, middle, radius, label.angle_deg, label.text)
-        painter.end()
 
     def _paint_left(self, painter: QPainter, middle: QPointF, radius: float, mark: Mark) -> None:
         """Draw the wood that a hole left without sap: full within a new hole's reach, in outline where it is buried."""

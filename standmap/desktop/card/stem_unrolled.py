@@ -73,10 +73,16 @@ class StemUnrolled(QWidget):
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Draw the sheet, the band, old holes and the next place."""
+        painter = QPainter(self)
+        self.draw(painter)
+        painter.end()
+
+    def draw(self, painter: QPainter) -> None:
+        """Draw the same on anything that can be drawn on."""
         view = self._view
         if view is None:
             return
-        painter = QPainter(self)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         sheet = self._sheet(view)
         at = self._at(view, sheet)
@@ -109,7 +115,6 @@ class StemUnrolled(QWidget):
             painter.drawEllipse(spot, RING_PX, RING_PX)
             painter.drawLine(spot + QPointF(-RING_PX, 0), spot + QPointF(RING_PX, 0))
             painter.drawLine(spot + QPointF(0, -RING_PX), spot + QPointF(0, RING_PX))
-        painter.end()
 
     def _paint_left(self, painter: QPainter, mark: OldMark, view: UnrolledView, at: At) -> None:
         """Draw what a hole left, on both edges where it reaches over north."""

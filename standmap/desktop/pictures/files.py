@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Protocol
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMarginsF, QRectF, QSize, QSizeF
 from PySide6.QtGui import QImage, QImageWriter, QPageLayout, QPageSize, QPaintDevice, QPainter, QPdfWriter
 
-from standmap.desktop.pictures.sheet import PX_PER_MM, Sheet
+from standmap.desktop.pictures.sheet import PX_PER_MM
 from standmap.errors import UserError
 
 PX_PER_INCH = 96
@@ -23,11 +24,21 @@ MOST_PX = 24_000
 
 SUFFIXES = (".pdf", ".svg", ".png")
 
+
+class Sized(Protocol):
+    """A sheet of paper; only its size is asked for."""
+
+    @property
+    def width_mm(self) -> float: ...  # noqa: D102
+    @property
+    def height_mm(self) -> float: ...  # noqa: D102
+
+
 Draw = Callable[[QPainter], None]
 """Draws a sheet in logical pixels of 1/96 inch."""
 
 
-def picture_bytes(sheet: Sheet, suffix: str, draw: Draw, *, dpi: int = DPI, title: str = "") -> bytes:
+def picture_bytes(sheet: Sized, suffix: str, draw: Draw, *, dpi: int = DPI, title: str = "") -> bytes:
     """Return a sheet as the content of a file.
 
     Parameters
@@ -66,7 +77,7 @@ def checked_suffix(path: Path) -> str:
     return suffix
 
 
-def _pdf(sheet: Sheet, draw: Draw, title: str) -> bytes:
+def _pdf(sheet: Sized, draw: Draw, title: str) -> bytes:
     held, buffer = _buffer()
     writer = QPdfWriter(buffer)
     writer.setResolution(PDF_PER_INCH)
@@ -81,7 +92,7 @@ def _pdf(sheet: Sheet, draw: Draw, title: str) -> bytes:
     return bytes(held.data())
 
 
-def _svg(sheet: Sheet, draw: Draw, title: str) -> bytes:
+def _svg(sheet: Sized, draw: Draw, title: str) -> bytes:
     from PySide6.QtSvg import QSvgGenerator
 
     held, buffer = _buffer()
@@ -97,7 +108,7 @@ def _svg(sheet: Sheet, draw: Draw, title: str) -> bytes:
     return bytes(held.data())
 
 
-def _png(sheet: Sheet, draw: Draw, dpi: int) -> bytes:
+def _png(sheet: Sized, draw: Draw, dpi: int) -> bytes:
     if not LEAST_DPI <= dpi <= MOST_DPI:
         raise UserError(f"{dpi} dots an inch make no good picture", f"choose from {LEAST_DPI} to {MOST_DPI}")
     width, height = (round(mm / 25.4 * dpi) for mm in (sheet.width_mm, sheet.height_mm))
