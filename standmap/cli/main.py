@@ -35,6 +35,7 @@ from standmap.cli import (
     tagging,
     terrain_command,
     walked_command,
+    when_command,
 )
 from standmap.cli.terminal import note, one_line, say
 from standmap.errors import NothingToDo, UserError
@@ -60,6 +61,7 @@ for room in (
     boiling,
     rotating,
     walked_command,
+    when_command,
     aftercare_command,
     correcting,
     marking,

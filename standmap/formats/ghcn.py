@@ -2,8 +2,8 @@
 
 Facts of the format (readme.txt of the archive, from memory; held by tests/outside): a line of .dly is a month of one
 element at one station: characters 1-11 the station, 12-15 the year, 16-17 the month, 18-21 the element, then 31 times
-a value of five characters and three flags: measurement, quality, source. Temperatures are tenths of °C, rain tenths of mm, wind
-tenths of m/s; -9999 means missing; a quality flag means that the value failed a check: it is not used.
+a value of five characters and three flags: measurement, quality, source. Temperatures are tenths of °C, rain tenths of
+mm, wind tenths of m/s; -9999 means missing; a quality flag means that a value failed a check: it is not used.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from standmap.formats.content import FoundArea, FoundLine, FoundPlace
+from standmap.jobs.bring_weather import WeatherTaken
 from standmap.jobs.matching import Gathered
 from standmap.stand.ground import Area, Line, Place
 from standmap.stand.names import folded
@@ -38,6 +39,8 @@ class Batch:
         Names that were promised to new trees, by the id of what they come from.
     makers
         Which item each new tree comes from, by the tree's key.
+    weather
+        Daily weather and signs of the season.
     """
 
     trees: Gathered
@@ -56,6 +59,7 @@ class Batch:
 
     def __post_init__(self) -> None:
         stand = self.trees.stand
+        self.weather = WeatherTaken(stand)
         self._promised = {folded(name) for name in self.names.values()}
         things: tuple[Ground, ...] = (*stand.places, *stand.lines, *stand.areas)
         for thing in things:

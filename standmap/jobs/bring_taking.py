@@ -227,6 +227,7 @@ class Taker:
         self._take_sights()
         for reading in self._readings:
             self._take_lists(reading)
+            self._take_weather(reading)
         self._tell_of_trees_seen_again()
         stop_if_wanted(self._progress)
         self._out.close = tuple(close_new_trees(self._batch))
@@ -442,6 +443,22 @@ class Taker:
                 self._note(reading, thing, give_to(self._intake(reading), tree, thing.found))
             else:
                 self._note(reading, thing, take_tree(self._intake(reading), thing.id, thing.found))
+
+    def _take_weather(self, reading: Reading) -> None:
+        if not reading.findings.weather and not reading.findings.signs:
+            return
+        frame = self._batch.frame
+        added, updated, skipped = self._batch.weather.take(
+            reading.findings,
+            reading.source,
+            self._today,
+            None if frame is None else (frame.lon0, frame.lat0),
+            self._messages,
+        )
+        counts = self._out.reports[reading.number]
+        counts.added += added
+        counts.updated += updated
+        counts.skipped += skipped
 
     def _take_merges(self) -> None:
         for reading, thing, into in self._merges:

@@ -17,6 +17,7 @@ from standmap.jobs.bring_report import BringOptions, BringReport
 from standmap.jobs.bring_taking import Known, Taker, Taking
 from standmap.jobs.bring_walks import StopsFound
 from standmap.jobs.opening import FRAME_SETTING, working_frame
+from standmap.jobs.when import STATIONS_SETTING
 from standmap.messages import Messages, Silence
 from standmap.progress import Progress, Unwatched
 from standmap.stand.ground import Area, Line, Place
@@ -319,15 +320,20 @@ def _write(file: StandFile, taking: Taking, readings: Sequence[Reading], now: da
         records.collections,
         records.observations,
         _anchors(file, taking),
+        list(batch.weather.new.values()),
+        batch.weather.signs,
     )
     changed: list[object] = [s for s in fresh if s.key in again]
     changed += batch.changed_stops
     changed += [*trees.changed_trees.values(), *batch.changed_ground.values(), *records.changed_measurements.values()]
+    changed += batch.weather.changed.values()
     if not changed and not any(kinds):
         return
     with file.writing(_label(taking, readings), now) as writing:
         if batch.frame is not None and FRAME_SETTING not in trees.stand.settings:
             writing.set_setting(FRAME_SETTING, {"lon0": batch.frame.lon0, "lat0": batch.frame.lat0})
+        if batch.weather.stations is not None:
+            writing.set_setting(STATIONS_SETTING, batch.weather.stations)
         for things in kinds:
             writing.insert_many(things)
         for thing in changed:

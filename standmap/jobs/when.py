@@ -158,6 +158,12 @@ def station_places(settings: Mapping[str, object]) -> dict[str, LonLat]:
     return found
 
 
+def stand_is_southern(stand: Stand) -> bool:
+    """Return whether spring comes to a stand in the second half of the year."""
+    at = _place(stand)
+    return at is not None and south(at[1])
+
+
 def _place(stand: Stand) -> LonLat | None:
     from standmap.jobs.opening import working_frame
 

@@ -67,11 +67,16 @@ def model_says(taught: Taught, look: Outlook, mean_error: float | None) -> Model
             error_days=taught.error_days,
             mean_error_days=mean_error,
             reached=float(model.reached(middle, look.begins)[at]) if look.known else 0.0,
-            wanted=float(model.wanted(middle)[at]),
+            wanted=float(model.wanted(middle)[_index(members, at, len(middle))]),
         ),
         members,
         miss,
     )
+
+
+def _index(members: Sequence[float], at: int, count: int) -> int:
+    """Return the day on which leaf-out is most likely: what is wanted then, after all chilling, is what is told."""
+    return min(round(sorted(members)[len(members) // 2]), count - 1) if members else at
 
 
 def guess_days(look: Outlook, members: Sequence[float]) -> float:
