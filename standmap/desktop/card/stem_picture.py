@@ -13,7 +13,7 @@ from standmap.desktop.card.stem_unrolled import StemUnrolled
 from standmap.desktop.card.stem_view import stem_view
 from standmap.desktop.card.unrolled_view import unrolled_view
 from standmap.desktop.card.wording import left_line, place_line, zone_line
-from standmap.desktop.desk import Desk, wording
+from standmap.desktop.desk import Desk
 from standmap.desktop.file_asking import asked_file
 from standmap.desktop.pictures.files import checked_suffix, picture_bytes
 from standmap.desktop.pictures.sheet import PX_PER_MM
@@ -120,7 +120,7 @@ def save_stem_picture(desk: Desk, over: QWidget, facts: TreeFacts) -> None:
     try:
         content = stem_picture(facts, units, title, season, checked_suffix(path))
     except UserError as error:
-        desk.caution(wording(error))
+        desk.error(error)
         return
     desk.compute(
         lambda _: write_files(path.parent, {path.name: content}, replace=True),

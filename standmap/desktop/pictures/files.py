@@ -34,7 +34,7 @@ class Sized(Protocol):
     def height_mm(self) -> float: ...  # noqa: D102
 
 
-Draw = Callable[[QPainter], None]
+Draw = Callable[[QPainter], object]
 """Draws a sheet in logical pixels of 1/96 inch."""
 
 
