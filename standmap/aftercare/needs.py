@@ -23,6 +23,9 @@ AUTUMN = (9, 1)
 SLIT_SOURCE = "common practice, no source"
 """Who says that a slit takes no plug."""
 
+REMEMBERED = timedelta(days=366)
+"""So long after its end somebody may still hold a reminder of a wound (assumption)."""
+
 Closing = tuple[Act, str]
 """How a wound is to be left, and who says so."""
 
@@ -112,6 +115,26 @@ def needs(stand: Stand, plan: CarePlan, on: date) -> tuple[Need, ...]:
         and (need := _next(hole, _Done.of(hole, stand.observations_of.get(tree.key, ()), on), plan, on)) is not None
     ]
     return tuple(sorted(found, key=lambda need: need.due_on))
+
+
+def ended(stand: Stand, plan: CarePlan, on: date) -> tuple[tuple[TapHole, date], ...]:
+    """Return the wounds that need nothing more, and since when, of those that came to their end within a year.
+
+    A wound ends with the last thing noted of it, or when its tree is gone.
+    """
+    needed = {need.hole_key for need in needs(stand, plan, on)}
+    found = []
+    for tree in stand.present:
+        gone = [] if _stands(tree, on) or tree.standing_since is None else [tree.standing_since]
+        for hole in stand.holes_of.get(tree.key, ()):
+            if hole.made_on > on or hole.key in needed:
+                continue
+            seen = stand.observations_of.get(tree.key, ())
+            days = [one.observed_on for one in seen if one.hole_key in (hole.key, None) and one.observed_on <= on]
+            last = max((*days, *gone, hole.made_on))
+            if on - last <= REMEMBERED:
+                found.append((hole, last))
+    return tuple(found)
 
 
 def _stands(tree: Tree, on: date) -> bool:

@@ -61,7 +61,7 @@ def aftercare(
     with open_stand(file, read_only=True) as opened:
         stand = opened.stand()
     care = care_of(stand, day_of(date), later=later or calendar is not None)
-    if calendar is not None and care.due:
+    if calendar is not None and (care.due or care.ended):
         _write_calendar(file, calendar, care)
     if pdf is not None and care.due:
         _write_pdf(file, pdf, care, stand, paper)

@@ -29,6 +29,8 @@ class Entry:
         The same whenever the same thing is written again: then a calendar changes its entry and adds none.
     position
         Longitude and latitude in degrees.
+    off
+        Whether it is called off: a calendar that holds it strikes it out, and nothing reminds of it.
     """
 
     uid: str
@@ -37,6 +39,7 @@ class Entry:
     description: str
     position: tuple[float, float]
     place: str
+    off: bool = False
 
 
 def calendar(name: str, entries: Iterable[Entry], now: datetime) -> bytes:
@@ -80,6 +83,10 @@ def calendar(name: str, entries: Iterable[Entry], now: datetime) -> bytes:
         # A float has no exponent (RFC 5545, 3.3.7).
         event["geo"] = vInline(f"{entry.position[1]:.6f};{entry.position[0]:.6f}")
         event.add("transp", "TRANSPARENT")  # such a day is not taken up by it
+        if entry.off:
+            event.add("status", "CANCELLED")
+            made.add_component(event)
+            continue
         alarm = Alarm()
         alarm.add("action", "DISPLAY")
         alarm.add("description", _line(entry.summary)[:MOST_NAME])

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from standmap.aftercare.closing import MAPLE_SOURCE, Closing, closing_of, rests_on
-from standmap.aftercare.needs import CareFigure, CarePlan, Need, needs
+from standmap.aftercare.needs import CareFigure, CarePlan, Need, ended, needs
 from standmap.aftercare.peg import Peg, peg_for
 from standmap.errors import NothingToDo
 from standmap.formats.records_csv import FoundRecord
@@ -57,6 +57,9 @@ class StandCare:
         How many times each act is asked for in `due`, in the order of the work; acts not asked for are left out.
     why_nothing
         The reason where `due` is empty; else "".
+    ended
+        Trees, wounds and the days since which nothing more is needed, of the last year; asked for with what is due
+        later.
     """
 
     day: date
@@ -64,6 +67,7 @@ class StandCare:
     due: tuple[Due, ...]
     counts: Mapping[str, int]
     why_nothing: str
+    ended: tuple[tuple[Tree, TapHole, date], ...] = ()
 
     def of(self, some: Sequence[Due]) -> StandCare:
         """Return the same answer with only some of what is due."""
@@ -87,12 +91,16 @@ def aftercare(stand: Stand, day: date, *, later: bool = False) -> StandCare:
     """
     rules = rules_of(stand)
     holes = {hole.key: hole for hole in stand.holes}
+    plan = care_plan(rules)
     known = [
         Due(stand.by_key[need.tree_key], hole := holes[need.hole_key], need, _peg(need, hole, rules))
-        for need in needs(stand, care_plan(rules), day)
+        for need in needs(stand, plan, day)
     ]
     due = tuple(one for one in known if later or one.need.due_on <= day)
-    return StandCare(day, rules, (), {}, "" if due else _why_nothing(stand, day, known)).of(due)
+    over = ended(stand, plan, day) if later else ()
+    why_nothing = "" if due else _why_nothing(stand, day, known)
+    since = tuple((stand.by_key[hole.tree_key], hole, on) for hole, on in over)
+    return StandCare(day, rules, (), {}, why_nothing, since).of(due)
 
 
 def _peg(need: Need, hole: TapHole, rules: RuleSet) -> Peg | None:

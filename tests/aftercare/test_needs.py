@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from standmap.aftercare.needs import CareFigure, CarePlan, Need, needs
+from standmap.aftercare.needs import CareFigure, CarePlan, Need, ended, needs
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import CLOSING, Act, Observation, TapHole, Wound
 from standmap.stand.tree import Standing, Tree
@@ -307,3 +307,15 @@ def test_doing_what_is_asked_moves_a_wound_on_until_nothing_is_due(a_stand: Stan
                 assert step.what not in asked
                 asked.append(step.what)
         assert len(asked) <= 4
+
+
+def test_a_wound_ends_with_its_last_entry_or_with_its_tree_and_is_remembered_for_a_year() -> None:
+    looked = done(Act.SEEN_CLOSED, date(2026, 9, 20))
+    assert ended(stand(OUT, PLUGGED, TRIMMED), PLAN, date(2026, 9, 20)) == ()
+    over = stand(OUT, PLUGGED, TRIMMED, looked)
+    assert ended(over, PLAN, date(2026, 9, 19)) == ()
+    assert ended(over, PLAN, date(2027, 9, 20)) == ((wound(), date(2026, 9, 20)),)
+    assert ended(over, PLAN, date(2027, 9, 22)) == ()
+    felled = stand(OUT, trees=(tree(standing=Standing.FELLED, since=date(2026, 5, 1)),))
+    assert ended(felled, PLAN, date(2026, 4, 30)) == ()
+    assert ended(felled, PLAN, date(2026, 5, 1)) == ((wound(), date(2026, 5, 1)),)

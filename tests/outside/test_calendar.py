@@ -8,6 +8,7 @@ zone (3.3.4), and an alarm so long after its begin rings at that hour wherever o
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 
 import icalendar
@@ -21,7 +22,7 @@ from standmap.jobs.aftercare_calendar import aftercare_calendar
 from standmap.jobs.language import said_in, spoken
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Act, Observation, TapHole, Wound
-from standmap.stand.tree import Tree
+from standmap.stand.tree import Standing, Tree
 from tests.outside.strict_calendar import Component, Refused, read_strictly
 
 NOW = datetime(2026, 3, 28, 9, 30, tzinfo=UTC)
@@ -95,6 +96,24 @@ def test_a_wound_keeps_its_entry_from_step_to_step(language: str) -> None:
     assert (tube.one("DTSTART"), plug.one("DTSTART")) == (date(2026, 4, 3), date(2026, 4, 2))
     assert "10 mm" in str(plug.one("DESCRIPTION"))  # the peg is two millimetres thicker than the bit
     assert tube.one("LOCATION") == tree.name
+
+
+def test_what_came_to_its_end_is_called_off_and_nothing_reminds_of_it() -> None:
+    tree = Tree("t", "B1", (27.0, 62.0))
+    hole = TapHole("h", "t", 1, Wound.HOLE, date(2026, 3, 20))
+    (asked,) = care_events(Stand(trees=(tree,), holes=(hole,)), date(2026, 3, 28))
+    felled = replace(tree, standing=Standing.FELLED, standing_since=date(2026, 3, 30))
+    closed = Observation("o", "t", "h", Act.SEEN_CLOSED, date(2026, 7, 1))
+    for stand, on in (
+        (Stand(trees=(felled,), holes=(hole,)), date(2026, 3, 30)),
+        (Stand(trees=(tree,), holes=(hole,), observations=(closed,)), date(2026, 7, 1)),
+    ):
+        (off,) = care_events(stand, date(2026, 7, 2))
+        assert off.one("UID") == asked.one("UID")
+        assert (off.one("STATUS"), off.one("DTSTART"), off.inside) == ("CANCELLED", on, [])
+        with pytest.raises(ValueError, match="at least one"):
+            care_events(stand, date(2027, 8, 1))
+    assert "STATUS" not in asked.properties
 
 
 def test_nothing_due_is_no_calendar_at_fault() -> None:

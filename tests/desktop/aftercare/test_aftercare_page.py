@@ -176,7 +176,8 @@ def test_paper_and_calendar_are_written_by_their_buttons(
     qtbot.waitUntil(lambda: len(told) == 2)
     assert page.care is not None
     events = icalendar.Calendar.from_ical((tmp_path / "care.ics").read_bytes()).walk("VEVENT")
-    assert len(events) == len(page.care.due) > rows
+    assert len([e for e in events if "status" not in e]) == len(page.care.due) > rows
+    assert len([e for e in events if e.get("status") == "CANCELLED"]) == len(page.care.ended) > 0
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: ("", ""))
     qtbot.mouseClick(page.on_paper, Qt.MouseButton.LeftButton)
     assert len(told) == 2

@@ -202,7 +202,7 @@ class AftercarePage(Page):
         return self.model.rowCount() > 0
 
     def _any_due(self) -> bool:
-        return self.care is not None and bool(self.care.due)
+        return self.care is not None and bool(self.care.due or self.care.ended)
 
     @staticmethod
     def _looks(chosen: Sequence[Due]) -> bool:
