@@ -142,9 +142,12 @@ def checked_plot_path(path: Path) -> Path:
 
 
 def _font_known() -> None:
+    """Make our own typeface known, as plain and as bold: it calls its plain weight a little lighter than plain."""
     from matplotlib import font_manager
 
-    known = {Path(entry.fname).name for entry in font_manager.fontManager.ttflist}
-    for name in ("DejaVuSansCondensed.ttf", "DejaVuSansCondensed-Bold.ttf"):
-        if name not in known:
-            font_manager.fontManager.addfont(resource("fonts", name))
+    known = {entry.fname for entry in font_manager.fontManager.ttflist}
+    for name, weight in (("DejaVuSansCondensed.ttf", PLAIN), ("DejaVuSansCondensed-Bold.ttf", BOLD)):
+        path = str(resource("fonts", name))
+        if path not in known:
+            entry = font_manager.FontEntry(path, 0, FONT, "normal", "normal", weight, "normal", "scalable")
+            font_manager.fontManager.ttflist.insert(0, entry)

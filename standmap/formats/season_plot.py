@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
 Say = Callable[[str], str]
 
-BEFORE_DAYS, AFTER_DAYS = 45, 21
-"""Drawn before the earliest first day and after the latest last one."""
+BEFORE_DAYS, AFTER_DAYS = 25, 14
+"""Drawn before the earliest first day and after the latest last one; the day asked about too, unless it is far off."""
+
+FAR_DAYS = 60
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -40,7 +42,7 @@ def season_plot(answer: SeasonAnswer, look: PlotLook, width_px: float, height_px
     sheet = figure(look, width_px, height_px)
     line_px = look.text_px * 1.5
     bars = _bars(answer, say)
-    left, right, foot = look.text_px * 3.2, look.text_px * 0.8, line_px * 1.3
+    left, right, foot = look.text_px * 3.2, look.text_px * 1.6, line_px * 1.5
     head = line_px * (len(bars) + 1.2)
     axes = calm_axes(sheet, look, (left, foot, width_px - left - right, height_px - foot - head))
     low, high = _shown_days(answer)
@@ -88,8 +90,10 @@ def _shown_days(answer: SeasonAnswer) -> tuple[int, int]:
     spreads = [days for _, days in _bars(answer, str)]
     if not spreads:
         return 0, 181
-    low = min(*(days.early for days in spreads), answer.day) - timedelta(days=BEFORE_DAYS)
-    high = max(*(days.late for days in spreads), answer.day) + timedelta(days=AFTER_DAYS)
+    early, late = min(days.early for days in spreads), max(days.late for days in spreads)
+    low, high = early - timedelta(days=BEFORE_DAYS), late + timedelta(days=AFTER_DAYS)
+    if (early - answer.day).days < FAR_DAYS and (answer.day - late).days < FAR_DAYS:
+        low, high = min(low, answer.day - timedelta(days=3)), max(high, answer.day + timedelta(days=3))
     return max(0, (low - answer.begins_on).days), min(181, (high - answer.begins_on).days)
 
 
@@ -133,6 +137,7 @@ def _date_axis(
             ticks.append(index)
             labels.append(f"{day.day} {say(MONTHS[day.month - 1])}")
     axes.set_xticks(ticks, labels)
+    axes.tick_params(axis="x", pad=look.text_px * 0.4)
 
 
 def _draw_bars(

@@ -23,6 +23,7 @@ from standmap.desktop.pages.collect.page_actions import collect_actions
 from standmap.desktop.pages.collect.planning import Planning, Stage
 from standmap.desktop.pages.collect.returns_sheet import ReturnsSheet
 from standmap.desktop.pages.collect.search_sheet import SearchSheet
+from standmap.desktop.pages.collect.season_sheet import SeasonSheet
 from standmap.desktop.pages.collect.tank_sheet import TankSheet
 from standmap.desktop.pages.collect.trip_lines import AnyWalk
 from standmap.desktop.pages.collect.walk_sheet import WalkSheet
@@ -53,6 +54,7 @@ class CollectPage(Page):
         self.here = HereSheet(desk, self.planning)
         self.tanks = TankSheet(desk)
         self.batches = Batches(desk, self.lay, self)
+        self.season = SeasonSheet(desk)
         self.giving = GivingOut(desk, self.panel)
         self.overs: list[OverSheet] = []
         self.on_map = RoundOnMap(desk, canvas, self)
@@ -61,7 +63,13 @@ class CollectPage(Page):
         self._tell()
 
     def _build(self) -> None:
-        self._all_overs: tuple[OverSheet, ...] = (*self.home.sheets, *self.batches.sheets, self.here, self.tanks)
+        self._all_overs: tuple[OverSheet, ...] = (
+            *self.home.sheets,
+            *self.batches.sheets,
+            self.season,
+            self.here,
+            self.tanks,
+        )
         for sheet in (self.ask, self.searching, self.walk, *self._all_overs):
             self.panel.down.addWidget(sheet)
         self.panel.down.addStretch(1)
@@ -100,6 +108,8 @@ class CollectPage(Page):
         self.ask.tank_wanted.connect(self.look_for_tank)
         self.ask.given_wanted.connect(self.home.show_given)
         self.ask.batches_wanted.connect(lambda: self.batches.show(self.ask.chosen_day))
+        self.ask.season_wanted.connect(lambda: self.lay(self.season))
+        self.season.told.connect(lambda: self.ask.to_season.setText(self.season.short()))
         self.ask.day_changed.connect(self._tell_feet)
         self.walk.again_wanted.connect(self.plan_another)
         self.walk.rest_wanted.connect(self.plan_from_here)
@@ -289,6 +299,7 @@ class CollectPage(Page):
 
     def _tell_sheets(self) -> None:
         self.ask.tell()
+        self.season.tell()
         if self.planning.stage is Stage.PLANNED:
             self.walk.tell()
         if self.over is not None:

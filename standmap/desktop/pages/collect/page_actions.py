@@ -100,6 +100,14 @@ def collect_actions(page: CollectPage) -> Sequence[Action]:
             tr("open again earlier days history planned"),
         ),
         action(
+            "season",
+            tr("when to tap"),
+            page.ask.season_wanted.emit,
+            "",
+            resting,
+            tr("season begin end weather leaf-out spring warmth"),
+        ),
+        action(
             "batches",
             tr("batches of sap"),
             page.ask.batches_wanted.emit,
