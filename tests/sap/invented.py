@@ -21,7 +21,15 @@ FIRST_YEAR = 2016
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """How an invented stand's runs come about; standard deviations are of logarithms."""
+    """How an invented stand's runs come about; standard deviations are of logarithms.
+
+    Attributes
+    ----------
+    lasting
+        How much of a night's effect the next night has too, and how much of its warmth; the model knows of neither.
+    wild
+        Degrees of freedom of Student's t for what is left, in place of the normal distribution of the model.
+    """
 
     median_ml: float = 2200.0
     girth: float = 0.9
@@ -30,6 +38,8 @@ class Truth:
     day: float = 0.4
     tree: float = 0.3
     rest: float = 0.25
+    lasting: float = 0.0
+    wild: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,14 +61,27 @@ def invented(truth: Truth, trees: int, seasons: int, nights: int, seed: int) -> 
     rng = np.random.default_rng(seed)
     season = np.repeat(np.arange(seasons), nights)
     days = tuple(date(FIRST_YEAR + s, 3, 25) + timedelta(n) for s in range(seasons) for n in range(nights))
-    warmth = rng.normal(6.5, 2.0, len(days)).clip(-2, 10)
+    warmth = (6.5 + 2.0 * _lasting(rng.normal(size=(seasons, nights)), truth.lasting).ravel()).clip(-2, 10)
     girth = rng.normal(900, 150, trees).clip(600)
-    year, day = rng.normal(0, truth.year, seasons), rng.normal(0, truth.day, len(days))
+    year = rng.normal(0, truth.year, seasons)
+    day = truth.day * _lasting(rng.normal(size=(seasons, nights)), truth.lasting).ravel()
     tree = rng.normal(0, truth.tree, trees)
     shared = np.log(truth.median_ml) + truth.warmth * (warmth - 6) + year[season] + day
     own = truth.girth * np.log(girth / 785) + tree
-    run = np.exp(shared[:, None] + own[None] + rng.normal(0, truth.rest, (len(days), trees)))
+    shape = (len(days), trees)
+    rest = rng.normal(size=shape)
+    if truth.wild is not None:
+        rest = rng.standard_t(truth.wild, shape) * np.sqrt((truth.wild - 2) / truth.wild)
+    run = np.exp(shared[:, None] + own[None] + truth.rest * rest)
     return Invented(days, season, warmth, girth, year, day, tree, run)
+
+
+def _lasting(steps: Floats, part: float) -> Floats:
+    """Return standard normal draws, shape (seasons, nights), of which each takes a part from the one before it."""
+    found = steps.copy()
+    for night in range(1, found.shape[1]):
+        found[:, night] = part * found[:, night - 1] + np.sqrt(1 - part**2) * steps[:, night]
+    return found
 
 
 def records(
