@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 def left_lines(stem: StemFacts) -> Iterator[str]:
     """Yield what each hole left, and how much of the tapping zone is clear; nothing for a stem without holes."""
     from standmap.stem.column import RATIO_TOLD
+    from standmap.stem.zone import ZONE_TOLD
 
     for left in stem.left:
         hole, column = left.hole, left.column
@@ -34,6 +35,7 @@ def left_lines(stem: StemFacts) -> Iterator[str]:
             f"{100 * stem.clear:.0f} % of the wood within reach carries sap ({stem.depth_mm:g} mm deep, "
             f"{low:.0f} to {high:.0f} mm up; a model)"
         )
+        yield f"  {ZONE_TOLD}"
         if stem.growth_mm is None:
             yield "growth was not measured: nothing counts as grown over"
         else:

@@ -17,6 +17,12 @@ import numpy as np
 
 from standmap.stem.column import Column
 
+ZONE_TOLD = (
+    "within reach is what new holes can meet, depth by height by girth (Perkins & van den Berg 2014, "
+    "A Model of the Tapping Zone); birch has no clear edge of heartwood, so all but what holes left counts as sound"
+)
+"""What the share that is clear rests on."""
+
 
 @dataclass(frozen=True, slots=True)
 class Left:

@@ -30,6 +30,7 @@ from standmap.jobs.tree_facts import TreeFacts
 from standmap.rules.judgement import Reason, Verdict
 from standmap.stand.tree import Tree
 from standmap.stem.column import RATIO_TOLD
+from standmap.stem.zone import ZONE_TOLD
 from standmap.units_shown import UnitsShown
 
 LONG_NAME = 28
@@ -128,7 +129,7 @@ class Record(QWidget):
         )
         self.unrolled = StemUnrolled(theme)
         self.place = second("")
-        self.place_source = source_line(said(RATIO_TOLD))
+        self.place_source = source_line(f"{said(RATIO_TOLD)}; {said(ZONE_TOLD)}")
         self.zone = second("")
         self.closing_source = source_line("")
         self._loose = _column(2)

@@ -23,6 +23,7 @@ from standmap.errors import UserError
 from standmap.jobs.tree_facts import TreeFacts
 from standmap.jobs.writing_files import write_files
 from standmap.stem.column import RATIO_TOLD
+from standmap.stem.zone import ZONE_TOLD
 from standmap.units_shown import UnitsShown
 
 WIDE_PX = 640
@@ -70,7 +71,7 @@ def stem_picture(facts: TreeFacts, units: UnitsShown, title: str, this_season: i
         place_line(facts.place, units),
         zone_line(facts.stem, units),
         *lines.values(),
-        said(RATIO_TOLD),
+        f"{said(RATIO_TOLD)}; {said(ZONE_TOLD)}",
     ]
     told = "\n".join(filter(None, words))
     high = _drawn(None, font, title, disc, sheet, told)
