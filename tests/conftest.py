@@ -8,11 +8,17 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from standmap.store.stand_file import StandFile
 
 TODAY = date(2026, 3, 28)
 NOW = datetime(2026, 3, 28, 7, 30, tzinfo=UTC)
+
+
+# How long one example takes depends on who else uses the machine.
+settings.register_profile("standmap", deadline=None)
+settings.load_profile("standmap")
 
 
 def pytest_collection_finish() -> None:
