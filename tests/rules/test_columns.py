@@ -154,7 +154,7 @@ def test_an_untapped_tree_never_rests_not_even_in_the_first_years() -> None:
     assert_equal(stand, 1, load("cautious"))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(stands(), years, rule_sets())
 def test_columns_equal_the_judgement_of_every_tree(stand: Stand, season: int, rules: RuleSet) -> None:
     assert_equal(stand, season, rules)
