@@ -6,13 +6,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from standmap.sap.fit import Groups
 from standmap.sap.night_rows import Design
+from standmap.sap.precision import Groups
 from standmap.sap.priors import COLDEST_C, LEAST_ML, WARMEST_C, Priors
 from standmap.sap.records import SapRecords
 
@@ -82,6 +83,11 @@ class Effects:
     day_at: Mapping[date, int]
     tree_at: Mapping[str, int]
 
+    def night_before(self, day: date) -> tuple[int, int] | None:
+        """Return where the last night of that year up to a day stands, and how many nights lie between."""
+        known = [known for known in self.day_at if known.year == day.year and known <= day]
+        return (self.day_at[max(known)], (day - max(known)).days) if known else None
+
     @property
     def count(self) -> int:
         """How many there are."""
@@ -130,4 +136,14 @@ def groups_of(effects: Effects, priors: Priors) -> Groups:
     precision[:FIXED] = [belief.spread**-2 for belief in own]
     sizes = [FIXED, len(effects.year_at), len(effects.day_at), len(effects.tree_at)]
     beliefs = (priors.year, priors.day, priors.tree, priors.rest)
-    return Groups(center, precision, np.repeat([-1, 0, 1, 2], sizes), beliefs)
+    following = [(a, b) for a, b in pairwise(sorted(effects.day_at)) if a.year == b.year]
+    return Groups(
+        center,
+        precision,
+        np.repeat([-1, 0, 1, 2], sizes),
+        np.array([effects.day_at[a] for a, _ in following], np.int64),
+        np.array([effects.day_at[b] for _, b in following], np.int64),
+        np.array([(b - a).days for a, b in following], np.float64),
+        beliefs,
+        priors.lasting,
+    )

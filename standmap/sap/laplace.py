@@ -17,6 +17,7 @@ from scipy.sparse import csr_array
 from scipy.special import log_ndtr
 
 from standmap.sap.night_rows import Alike, Linear, sum_gain, sum_spread2
+from standmap.sap.precision import Precision
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -81,21 +82,21 @@ def _bounded(seen: Linear, sigma: float) -> _Bounded:
     return _Bounded(seen.bounded, seen.bound_side, seen.bound - sum_gain(sigma, seen.bound_share), spread)
 
 
-def mode(seen: Linear, center: Floats, precision: Floats, sigma: float, start: Floats) -> Mode:
+def mode(seen: Linear, center: Floats, precision: Precision, sigma: float, start: Floats) -> Mode:
     """Return the most likely effects: in one step without bounded rows, else by Newton's method.
 
     Parameters
     ----------
     center, precision
-        Of the effects before any record: independent normal ones.
+        Of the effects before any record.
     sigma
         Standard deviation of what is left, of one part.
     start
         Where to begin.
     """
-    curvature = np.diag(precision)
-    toward = precision * center
-    constant = float(precision @ center**2) / 2
+    curvature = precision.dense()
+    toward = precision.times(center)
+    constant = float(center @ toward) / 2
     for rows in seen.alike:
         s2, gain = float(sum_spread2(sigma, rows.share)), float(sum_gain(sigma, rows.share))
         curvature += rows.across / s2
@@ -142,35 +143,43 @@ def _solved(factor: Floats, right: Floats) -> Floats:
     return np.asarray(cho_solve((factor, True), right, check_finite=False))
 
 
-def slope_of_marginal(seen: Linear, precision: Floats, sigma: float, group: Ints, found: Mode) -> Floats:
+def slope_of_marginal(
+    seen: Linear, precision: Precision, turned: Precision, sigma: float, group: Ints, found: Mode
+) -> Floats:
     """Return how the marginal loss (the mode's, plus half the logarithm of curvature over precision) changes.
 
     Parameters
     ----------
     precision, sigma, found
         As given to `mode`, and what it returned.
+    turned
+        Slope of the precision by one thing more.
     group
         Number of each effect's standard deviation, from 0; -1 for effects whose precision stays.
 
     Returns
     -------
-    Slopes by the logarithm of each standard deviation, the rest's last; shape (groups + 1,).
+    Slopes by the logarithm of each standard deviation, the rest's after the groups', and by that one thing more; shape
+    (groups + 2,).
     """
     theta, covariance = found.theta, found.covariance()
     groups = int(group.max()) + 1
     rest = np.zeros(len(theta))
-    slope = np.zeros(groups + 1)
+    slope = np.zeros(groups + 2)
     for rows in seen.alike:
-        slope[-1] += _slope_of_alike(rows, sigma, theta, covariance, rest)
+        slope[groups] += _slope_of_alike(rows, sigma, theta, covariance, rest)
     # How the curvature answers to a shift of the mode: only where rows are known from one side.
     answer = np.zeros(len(theta))
     if len(seen.bound):
-        slope[-1] += _slope_of_bounded(seen, sigma, theta, covariance, rest, answer)
+        slope[groups] += _slope_of_bounded(seen, sigma, theta, covariance, rest, answer)
         answer = covariance @ answer
-    slope[-1] -= float(answer @ rest)
-    own = precision * (2 * answer * theta - theta**2 - np.diag(covariance)) + 1
+    slope[groups] -= float(answer @ rest)
+    own = precision.times(theta) * (2 * answer - theta) - precision.against(covariance) + 1
     grouped = group >= 0
-    slope[:-1] = np.bincount(group[grouped], own[grouped], groups)
+    slope[:groups] = np.bincount(group[grouped], own[grouped], groups)
+    slope[-1] = (
+        float(turned.times(theta) @ (theta - 2 * answer) + turned.against(covariance).sum() - turned.log_det) / 2
+    )
     return slope
 
 

@@ -1,7 +1,8 @@
 """What one hole gives in a night, learned from a stand's own records and from published figures where those are few.
 
 The logarithm of a night's millilitres is the sum of a stand's level, the stem's girth, the night's warmth, the year,
-the night, the tree, and what is left; year, night, tree and rest vary normally. Trees with few records borrow from the
+the night, the tree, and what is left; year, night, tree and rest vary normally, and a night takes after the one before
+it. Trees with few records borrow from the
 others (partial pooling). Without any record the priors speak, and widely.
 """
 
@@ -24,7 +25,7 @@ from standmap.sap.records import SapRecords
 
 Floats = NDArray[np.float64]
 
-MOST_TREES = 300
+MOST_TREES = 200
 """Of more trees than this with records, so many evenly spaced ones tell years, nights and variances; the others'
 effects are then found each by itself. A bound on time, no more."""
 
@@ -132,14 +133,19 @@ class SapModel:
         times[:, 2] = self.usual.warmth(np.array(math.nan if mean_c is None else mean_c))
         unknown_c2 = self.usual.warmth_spread_c**2 if mean_c is None else 0.0
         spread2 = np.full(len(tree_keys), variances[REST] + unknown_c2 * (theta[2] ** 2 + covariance[2, 2]))
-        for column, at in (
-            (YEAR, None if year is None else self.effects.year_at.get(year)),
-            (DAY, None if day is None else self.effects.day_at.get(day)),
-        ):
-            if at is None:
-                spread2 += variances[column]
-            else:
-                where[:, FIXED + column], times[:, FIXED + column] = at, 1.0
+        this_year = None if year is None else self.effects.year_at.get(year)
+        if this_year is None:
+            spread2 += variances[YEAR]
+        else:
+            where[:, FIXED + YEAR], times[:, FIXED + YEAR] = this_year, 1.0
+        before = None if day is None else self.effects.night_before(day)
+        if before is None:
+            spread2 += variances[DAY]
+        else:
+            # A night with records is itself; a later one has a part of the last of them.
+            part = self.fit.lasting ** before[1]
+            where[:, FIXED + DAY], times[:, FIXED + DAY] = before[0], part
+            spread2 += variances[DAY] * (1 - part**2)
         own = np.array([self.effects.tree_at.get(key, -1) for key in tree_keys], np.int64)
         where[:, FIXED + TREE], times[:, FIXED + TREE] = np.maximum(own, 0), own >= 0
         among = covariance[where[:, :, None], where[:, None, :]]

@@ -29,6 +29,9 @@ class Priors:
     year, day, tree, rest
         Standard deviations of the run's logarithm: from year to year, night to night, tree to tree, and what is left.
         The spread is that of their own logarithm.
+    lasting
+        Which part of a night's effect the next night has too; the spread is that of the logarithm of part over
+        remainder.
     girth_mm, warmth_c
         The usual stem and the usual night.
     warmth_spread_c
@@ -42,6 +45,7 @@ class Priors:
     day: Belief
     tree: Belief
     rest: Belief
+    lasting: Belief
     girth_mm: Belief
     warmth_c: Belief
     warmth_spread_c: Belief
@@ -74,6 +78,7 @@ PUBLISHED = Priors(
     day=Belief(0.4, 0.3, "assumption: with weather known, two nights in three lie between 0.67 and 1.5 of the usual"),
     tree=Belief(0.3, 0.35, f"the run varies from tree to tree ({MIINA}, abstract); how much is an assumption"),
     rest=Belief(0.3, 0.35, "assumption"),
+    lasting=Belief(0.4, 1.0, "assumption: soil and season change slowly, sun and rain from day to day"),
     girth_mm=Belief(785.0, 0.0, f"diameter 25.0 cm, the mean of the stand in {GRYAZKIN}"),
     warmth_c=Belief(
         6.0,

@@ -85,6 +85,7 @@ def test_estimates_are_those_of_a_mixed_model_in_another_library() -> None:
     vague = Belief(0.3, 1e3, "")
     priors = replace(
         PUBLISHED,
+        lasting=Belief(1e-5, 1e-3, "no night takes after another, as in their model"),
         **dict.fromkeys(("year", "day", "tree", "rest"), vague),
         **{name: replace(getattr(PUBLISHED, name), spread=1e3) for name in ("run_ml", "girth", "warmth")},
     )

@@ -26,7 +26,7 @@ class Truth:
     Attributes
     ----------
     lasting
-        How much of a night's effect the next night has too, and how much of its warmth; the model knows of neither.
+        How much of a night's effect the next night has too, and how much of its warmth.
     wild
         Degrees of freedom of Student's t for what is left, in place of the normal distribution of the model.
     """

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -127,6 +127,21 @@ def test_a_night_of_which_more_is_known_is_told_more_narrowly() -> None:
     assert KNOWN.night("t00002", girth, mean_c=9.0).median_ml > KNOWN.night("t00002", girth, mean_c=3.0).median_ml
 
 
+def test_tonight_takes_after_last_night() -> None:
+    made = invented(replace(TRUTH, lasting=0.85), trees=8, seasons=8, nights=14, seed=4)
+    model = learn(records(made))
+    assert KNOWN.fit.lasting < 0.5 < model.fit.lasting
+    last = made.days[-1]
+    runs = [model.night("t00001", 900, last + timedelta(n), 6.0) for n in (1, 3, 8)]
+    spreads = [run.spread for run in runs]
+    assert spreads == sorted(spreads)
+    assert spreads[0] < 0.9 * model.night("t00001", 900, mean_c=6.0, year=last.year).spread
+    off = [
+        abs(np.log(run.median_ml / model.night("t00001", 900, mean_c=6.0, year=last.year).median_ml)) for run in runs
+    ]
+    assert off == sorted(off, reverse=True)
+
+
 def test_each_of_many_is_told_as_one_alone() -> None:
     keys = ["t00001", "nobody", "t00007", "nobody else"]
     girths = [700.0, None, None, 1200.0]
@@ -192,12 +207,12 @@ def test_a_bounded_slope_is_that_of_the_loss() -> None:
     effects = effects_of(some)
     groups = groups_of(effects, PUBLISHED)
     design = design_of(some, effects, usual_of(some, PUBLISHED, 5))
-    medians = np.log([belief.value for belief in groups.beliefs])
-    spreads = np.array([belief.spread for belief in groups.beliefs])
-    marginal = _Marginal(linear(design, groups.center), groups, medians, spreads, groups.center)
-    at, one = medians + np.array([0.2, -0.3, 0.1, 0.15]), np.ones(4)
+    middles = np.array([*(np.log(belief.value) for belief in groups.beliefs), -0.4])
+    spreads = np.array([belief.spread for belief in (*groups.beliefs, groups.lasting)])
+    marginal = _Marginal(linear(design, groups.center), groups, middles, spreads, groups.center)
+    at, one = middles + np.array([0.2, -0.3, 0.1, 0.15, 0.3]), np.ones(5)
     slope = marginal.loss_and_slope(at, one)[1]
-    steps = 1e-4 * np.eye(4)
+    steps = 1e-4 * np.eye(5)
     differences = [
         (marginal.loss_and_slope(at + s, one)[0] - marginal.loss_and_slope(at - s, one)[0]) / 2e-4 for s in steps
     ]
