@@ -18,7 +18,8 @@ HAZARD_RADIUS_M = 5.0
 """How far to keep from a hazard unless a person says otherwise: an assumption."""
 
 
-def _finite(points: Iterable[Xy], what: str) -> None:
+def check_finite(points: Iterable[Xy], what: str) -> None:
+    """Raise a ValueError that names what has a position that is not finite."""
     for x, y in points:
         if not (math.isfinite(x) and math.isfinite(y)):
             raise ValueError(f"{what} has a position that is not finite")
@@ -38,7 +39,7 @@ class Course:
     name: str = ""
 
     def __post_init__(self) -> None:
-        _finite(self.points, f"the line '{self.name}'")
+        check_finite(self.points, f"the line '{self.name}'")
         if len(set(self.points)) < 2:
             raise ValueError(f"the line '{self.name}' needs at least two different points")
 
@@ -58,7 +59,7 @@ class Crossing:
     ford: bool = False
 
     def __post_init__(self) -> None:
-        _finite((self.at,), f"the crossing '{self.name}'")
+        check_finite((self.at,), f"the crossing '{self.name}'")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,7 @@ class Gate:
     name: str = ""
 
     def __post_init__(self) -> None:
-        _finite((self.at,), f"the gate '{self.name}'")
+        check_finite((self.at,), f"the gate '{self.name}'")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ class NoGo:
         if not self.rings:
             raise ValueError(f"the no-go area '{self.name}' needs an outline")
         for ring in self.rings:
-            _finite(ring, f"the no-go area '{self.name}'")
+            check_finite(ring, f"the no-go area '{self.name}'")
             if len(set(ring)) < 3:
                 raise ValueError(f"a ring of the no-go area '{self.name}' needs at least three different points")
 
@@ -109,7 +110,7 @@ class Hazard:
     radius_m: float = HAZARD_RADIUS_M
 
     def __post_init__(self) -> None:
-        _finite((self.at,), f"the hazard '{self.name}'")
+        check_finite((self.at,), f"the hazard '{self.name}'")
         if not (math.isfinite(self.radius_m) and self.radius_m > 0):
             raise ValueError(f"the radius of the hazard '{self.name}' must be finite and above 0, not {self.radius_m}")
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from standmap.rounds.carrying import Carrying
-from standmap.rounds.ground import Ground, Ring, Xy
+from standmap.rounds.ground import Ground, Ring, Xy, check_finite
 from standmap.rounds.hiking import Pace
 
-__all__ = ["Aim", "Obstacles", "Person", "Pin", "Ring", "RoundProblem", "Tap", "Xy", "load_g"]
+__all__ = ["Aim", "Person", "Pin", "Ring", "RoundProblem", "Tap", "Xy", "load_g"]
 
 GRAMS_PER_KG = 1000
 
@@ -32,12 +31,6 @@ class Pin(StrEnum):
 
     FIRST = "first"
     LAST = "last"
-
-
-def _finite(points: Iterable[Xy], what: str) -> None:
-    for x, y in points:
-        if not (math.isfinite(x) and math.isfinite(y)):
-            raise ValueError(f"{what} has a position that is not finite")
 
 
 def _amount(value: float, what: str, *, above_zero: bool = False) -> None:
@@ -85,7 +78,7 @@ class Tap:
     together: str = ""
 
     def __post_init__(self) -> None:
-        _finite((self.xy,), f"tap '{self.key}'")
+        check_finite((self.xy,), f"tap '{self.key}'")
         for name in ("load_kg", "service_min", "left_kg"):
             _amount(getattr(self, name), f"{name} of tap '{self.key}'")
         if self.worth is not None:
@@ -124,49 +117,7 @@ class Person:
         _amount(self.sets_out_min, "sets_out_min of a person")
         _amount(self.carrying_kg or 0.0, "carrying_kg of a person")
         if self.start is not None:
-            _finite((self.start,), "where a person starts")
-
-
-@dataclass(frozen=True, slots=True)
-class Obstacles:
-    """What cannot be walked across.
-
-    Attributes
-    ----------
-    streams
-        Lines of at least two points, crossed at bridges only.
-    bridges
-        Points; each opens the streams that pass close by.
-    no_go
-        Polygons, each a tuple of rings: the outline, then its holes.
-
-    Raises
-    ------
-    ValueError
-        If a line has fewer than two points, a ring fewer than three, or a position is not finite.
-    """
-
-    streams: tuple[tuple[Xy, ...], ...] = ()
-    bridges: tuple[Xy, ...] = ()
-    no_go: tuple[tuple[Ring, ...], ...] = ()
-
-    def __post_init__(self) -> None:
-        for line in self.streams:
-            _finite(line, "a stream")
-            if len(set(line)) < 2:
-                raise ValueError("a stream needs at least two different points")
-        _finite(self.bridges, "a bridge")
-        for area in self.no_go:
-            if not area:
-                raise ValueError("a no-go area needs an outline")
-            for ring in area:
-                _finite(ring, "a no-go area")
-                if len(set(ring)) < 3:
-                    raise ValueError("a ring of a no-go area needs at least three different points")
-
-    def __bool__(self) -> bool:
-        """Whether anything is in the way."""
-        return bool(self.streams or self.no_go)
+            check_finite((self.start,), "where a person starts")
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +163,7 @@ class RoundProblem:
     capacity_kg: float
     can_kg: float
     collectors: int = 1
-    obstacles: Obstacles | Ground = field(default_factory=Obstacles)
+    obstacles: Ground = field(default_factory=Ground)
     speed_m_per_min: float = field(kw_only=True)
     people: tuple[Person, ...] = field(default=(), kw_only=True)
     tanks: tuple[Xy, ...] = field(default=(), kw_only=True)
@@ -223,7 +174,7 @@ class RoundProblem:
     paths_only: bool = field(default=False, kw_only=True)
 
     def __post_init__(self) -> None:
-        _finite((self.depot, *self.tanks), "the depot or a tank")
+        check_finite((self.depot, *self.tanks), "the depot or a tank")
         _amount(self.capacity_kg, "capacity_kg", above_zero=True)
         _amount(self.can_kg, "can_kg")
         _amount(self.speed_m_per_min, "speed_m_per_min", above_zero=True)

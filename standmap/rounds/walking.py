@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from standmap.rounds.ground import Course, Crossing, Ground, NoGo, Xy
+from standmap.rounds.ground import Ground, Xy
 from standmap.rounds.hiking import Pace
 from standmap.rounds.on_paths import OverPaths
-from standmap.rounds.problem import Obstacles
 from standmap.rounds.ways import OverGround, Straight, Ways
 
 FloatArray = NDArray[np.float64]
@@ -99,9 +98,7 @@ class Walking:
         return self._ways.why_cut_off(self._at[start], self._at[place])
 
 
-def walking(
-    places: tuple[Xy, ...], ground: Ground | Obstacles, pace: Pace | None = None, *, paths_only: bool = False
-) -> Walking:
+def walking(places: tuple[Xy, ...], ground: Ground, pace: Pace | None = None, *, paths_only: bool = False) -> Walking:
     """Return what it costs to walk between places.
 
     Parameters
@@ -123,7 +120,6 @@ def walking(
     corners of what is in the way, and points a few metres apart on paths, that touch nothing. Over slopes there are
     points spread evenly besides; see `way_graph`.
     """
-    ground = ground if isinstance(ground, Ground) else _ground(ground)
     pace = pace or Pace()
     spots, at = np.unique(np.array(places, dtype=np.float64).reshape(-1, 2), axis=0, return_inverse=True)
     at = at.reshape(-1)
@@ -143,12 +139,4 @@ def walking(
         tuple(at.tolist()),
         ways,
         feet,
-    )
-
-
-def _ground(obstacles: Obstacles) -> Ground:
-    return Ground(
-        streams=tuple(Course(stream) for stream in obstacles.streams),
-        crossings=tuple(Crossing(bridge) for bridge in obstacles.bridges),
-        no_go=tuple(NoGo(rings) for rings in obstacles.no_go),
     )

@@ -10,9 +10,9 @@ import pytest
 
 from standmap.rounds.by_hand import ByHand
 from standmap.rounds.carrying import Carrying
-from standmap.rounds.ground import Ground
+from standmap.rounds.ground import Course, Crossing, Ground
 from standmap.rounds.one_trip import MOST_EXACT
-from standmap.rounds.problem import Aim, Obstacles, Person, RoundProblem, Tap, Xy
+from standmap.rounds.problem import Aim, Person, RoundProblem, Tap, Xy
 from standmap.rounds.round import Round
 from standmap.rounds.solve import plan
 from standmap.rounds.stop import MaxIterations
@@ -20,9 +20,9 @@ from standmap.rounds.watch import Ending
 from tests.rounds.asked_rounds import SLOPE
 
 
-def problem(*spots: Xy, obstacles: Obstacles | None = None, collectors: int = 1) -> RoundProblem:
+def problem(*spots: Xy, ground: Ground | None = None, collectors: int = 1) -> RoundProblem:
     taps = tuple(Tap(f"t{i}", spot, 3.0, 3.0) for i, spot in enumerate(spots))
-    return RoundProblem((0.0, 0.0), taps, 10.0, 1.0, collectors, obstacles or Obstacles(), speed_m_per_min=50.0)
+    return RoundProblem((0.0, 0.0), taps, 10.0, 1.0, collectors, ground or Ground(), speed_m_per_min=50.0)
 
 
 def scattered(count: int, seed: int = 1) -> list[Xy]:
@@ -38,7 +38,7 @@ def length(asked: RoundProblem, keys: tuple[str, ...]) -> float:
 
 def test_the_solvers_own_order_comes_to_the_same_round() -> None:
     stream = ((50.0, -300.0), (50.0, 300.0))
-    asked = problem(*scattered(9), obstacles=Obstacles(streams=(stream,), bridges=((50.0, 10.0),)))
+    asked = problem(*scattered(9), ground=Ground((Course(stream),), (Crossing((50.0, 10.0)),)))
     solved = plan(asked)
     again = ByHand(asked).walked([[v.key for v in t.visits] for t in solved.trips], [t.collector for t in solved.trips])
     assert again.trips == solved.trips
@@ -96,9 +96,9 @@ def test_two_holes_of_one_tree_stay_together() -> None:
 
 
 def test_a_tap_that_cannot_be_reached_is_no_part_of_an_order() -> None:
-    asked = problem((10, 0), (100, 0), obstacles=Obstacles(streams=(((50.0, -900.0), (50.0, 900.0)),)))
-    fenced = Obstacles(streams=(((50, -20), (150, -20), (150, 20), (50, 20), (50, -20)),))
-    by_hand = ByHand(problem((10, 0), (100, 0), obstacles=fenced))
+    asked = problem((10, 0), (100, 0), ground=Ground((Course(((50.0, -900.0), (50.0, 900.0))),)))
+    fenced = Ground((Course(((50, -20), (150, -20), (150, 20), (50, 20), (50, -20))),))
+    by_hand = ByHand(problem((10, 0), (100, 0), ground=fenced))
     assert by_hand.keys == {"t0"}
     assert by_hand.walked([["t0"]]).left_out[0].key == "t1"
     assert ByHand(asked).keys == {"t0", "t1"}  # round the ends of an open stream there is a way

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from standmap.rounds.problem import Obstacles, RoundProblem, Tap, load_g
+from standmap.rounds.ground import Course, Crossing, NoGo
+from standmap.rounds.problem import RoundProblem, Tap, load_g
 
 
 def problem(**more: Any) -> RoundProblem:
@@ -44,15 +45,15 @@ def test_a_tap_that_makes_no_sense_is_refused(xy: tuple[float, float], load: flo
         Tap("a", xy, load, service)
 
 
-def test_lines_and_rings_need_enough_points() -> None:
+def test_what_is_mapped_needs_enough_points() -> None:
     with pytest.raises(ValueError, match="two different points"):
-        Obstacles(streams=(((0.0, 0.0), (0.0, 0.0)),))
+        Course(((0.0, 0.0), (0.0, 0.0)))
     with pytest.raises(ValueError, match="three different points"):
-        Obstacles(no_go=((((0.0, 0.0), (1.0, 1.0), (0.0, 0.0)),),))
+        NoGo((((0.0, 0.0), (1.0, 1.0), (0.0, 0.0)),))
     with pytest.raises(ValueError, match="outline"):
-        Obstacles(no_go=((),))
+        NoGo(())
     with pytest.raises(ValueError, match="not finite"):
-        Obstacles(bridges=((math.nan, 0.0),))
+        Crossing((math.nan, 0.0))
 
 
 def test_grams_are_rounded_so_that_nobody_is_overloaded() -> None:

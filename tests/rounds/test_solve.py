@@ -11,7 +11,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from standmap.rounds.problem import Obstacles, RoundProblem, Tap, Xy
+from standmap.rounds.ground import Course, Crossing, Ground, NoGo
+from standmap.rounds.problem import RoundProblem, Tap, Xy
 from standmap.rounds.round import Round
 from standmap.rounds.solve import plan
 from standmap.rounds.stop import MaxIterations, MaxSeconds
@@ -24,10 +25,10 @@ def problem(
     load_kg: float = 3.0,
     capacity_kg: float = 15.0,
     collectors: int = 1,
-    obstacles: Obstacles | None = None,
+    ground: Ground | None = None,
 ) -> RoundProblem:
     taps = tuple(Tap(f"t{i:03d}", xy, load_kg, 2.0) for i, xy in enumerate(spots))
-    return RoundProblem((0.0, 0.0), taps, capacity_kg, 1.0, collectors, obstacles or Obstacles(), speed_m_per_min=50.0)
+    return RoundProblem((0.0, 0.0), taps, capacity_kg, 1.0, collectors, ground or Ground(), speed_m_per_min=50.0)
 
 
 def scattered(count: int, seed: int) -> list[Xy]:
@@ -111,8 +112,8 @@ def test_what_cannot_be_visited_is_left_out_with_its_reason() -> None:
     ring = ((50.0, -10.0), (70.0, -10.0), (70.0, 10.0), (50.0, 10.0), (50.0, -10.0))
     stream = ((-300.0, 100.0), (300.0, 100.0))
     around = ((-300.0, 100.0), (-300.0, 300.0), (300.0, 300.0), (300.0, 100.0))
-    obstacles = Obstacles(streams=(stream, around), no_go=((ring,),))
-    asked = problem([(20.0, 0.0), (60.0, 0.0), (0.0, 200.0)], obstacles=obstacles)
+    ground = Ground(streams=(Course(stream), Course(around)), no_go=(NoGo((ring,)),))
+    asked = problem([(20.0, 0.0), (60.0, 0.0), (0.0, 200.0)], ground=ground)
     found = plan(asked, seed=1)
     check_whole(asked, found)
     assert {out.key: out.why.split()[0] for out in found.left_out} == {"t001": "it", "t002": "no"}
@@ -127,7 +128,7 @@ def test_no_line_crosses_a_stream_away_from_its_bridge_or_enters_a_no_go(seed: i
     spots = [s for s in scattered(8, seed) if abs(s[0] - 30) > 3 and not (-130 < s[0] < -60 and -60 < s[1] < 10)]
     stream = ((30.0, -400.0), (30.0, 400.0))
     ring = ((-120.0, -50.0), (-70.0, -50.0), (-70.0, 0.0), (-120.0, 0.0), (-120.0, -50.0))
-    asked = problem(spots, obstacles=Obstacles((stream,), ((30.0, 60.0),), ((ring,),)))
+    asked = problem(spots, ground=Ground((Course(stream),), (Crossing((30.0, 60.0)),), (NoGo((ring,)),)))
     found = plan(asked, stop=MaxIterations(20), seed=1)
     assert not found.left_out
     for trip in found.trips:
