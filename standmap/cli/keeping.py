@@ -36,7 +36,7 @@ def bring(
         list[Path] | None,
         typer.Argument(
             metavar="SOURCE...",
-            help="GPX, GeoJSON, NMEA, CSV or picture files; or one other copy of this stand, to merge it.",
+            help="GPX, GeoJSON, NMEA, CSV, weather or picture files; or one other copy of this stand, to merge it.",
             show_default=False,
         ),
     ] = None,
@@ -79,16 +79,20 @@ def bring(
         float | None,
         typer.Option("--pace-m", metavar="METRES", help="Length of a pace, for field sheets that do not tell it."),
     ] = None,
+    station: Annotated[
+        str | None,
+        typer.Option("--station", metavar="ID", help="Whose weather, of a file of several stations."),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Bring GPS walks, notes, pictures, trees, measurements and ground into a stand: all of it, or none."""
+    """Bring GPS walks, notes, pictures, trees, measurements, ground and weather into a stand: all of it, or none."""
     from standmap.jobs.bring import BringOptions, NothingToBring
     from standmap.jobs.bring import bring as bring_in
     from standmap.jobs.bring_report import checked_pace_m, day_of
     from standmap.jobs.clock import now, today
     from standmap.jobs.opening import open_stand
 
-    told = any(one is not None for one in (notes_zone, clock_offset, date, pace_m))
+    told = any(one is not None for one in (notes_zone, clock_offset, date, pace_m, station))
     _check_ways(sources, review, decide, plain=not (crs or anyway or dry_run or theirs or ours or told))
     if decide is not None:
         _store_decided(file, decide, as_json=as_json)
@@ -106,6 +110,7 @@ def bring(
         clock_of(notes_zone, clock_offset),
         None if date is None else day_of(date, today()),
         None if pace_m is None else checked_pace_m(pace_m),
+        station,
     )
     if review is not None:
         _write_review(file, sources, options, review, as_json=as_json)
@@ -188,7 +193,7 @@ def export(
     *,
     what: Annotated[
         list[str] | None,
-        typer.Option("--only", metavar="KIND", help="geojson, csv, records or gpx; all when left out."),
+        typer.Option("--only", metavar="KIND", help="geojson, csv, records, gpx, weather or signs; all when left out."),
     ] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Write over files that are there already.")] = False,
     as_json: JsonOption = False,

@@ -45,7 +45,7 @@ def when(
 
     day = day_of(date)
     if weather:
-        _bring(file, weather, told=not as_json)
+        _bring(file, weather, station, told=not as_json)
     with open_stand(file, read_only=True) as opened:
         answer = answer_of(opened.stand(), day, station=station)
     if plot is not None:
@@ -202,7 +202,7 @@ def _show_models(models: Sequence[ModelTold]) -> None:
         say(f"the mean day of the other years misses by {error:.1f} d")
 
 
-def _bring(file: Path, paths: list[Path], *, told: bool) -> None:
+def _bring(file: Path, paths: list[Path], station: str | None, *, told: bool) -> None:
     from standmap.cli.brought import show_report
     from standmap.cli.terminal import TerminalMessages
     from standmap.jobs.bring import BringOptions, bring
@@ -210,7 +210,7 @@ def _bring(file: Path, paths: list[Path], *, told: bool) -> None:
     from standmap.jobs.opening import open_stand
 
     with open_stand(file) as opened, stoppable() as progress:
-        report = bring(opened, paths, BringOptions(), now(), TerminalMessages(), progress)
+        report = bring(opened, paths, BringOptions(station=station), now(), TerminalMessages(), progress)
     if told:
         show_report(report)
 

@@ -250,7 +250,7 @@ class Findings:
     Attributes
     ----------
     format
-        "gpx", "geojson", "csv", "notes", "field sheet", "photo", "nmea", "weather" or "ghcn".
+        "gpx", "geojson", "csv", "notes", "field sheet", "photo", "nmea", "weather", "ghcn" or "signs".
     read
         How many features the file has, usable or not.
     told

@@ -34,6 +34,7 @@ def read(
     crs: str | None = None,
     day: date | None = None,
     pace_m: float | None = None,
+    station: str | None = None,
     progress: Progress | None = None,
 ) -> Findings:
     """Read a file of any format that is known: GPX, GeoJSON, NMEA, weather, delimited text or a picture.
@@ -46,6 +47,8 @@ def read(
         On which an NMEA log begins that does not tell it.
     pace_m
         Metres in one pace, for a field sheet that does not tell it.
+    station
+        Whose weather is read of a file of several stations; all of them when left out.
 
     Returns
     -------
@@ -83,11 +86,15 @@ def read(
         case "ghcn":
             from standmap.formats.ghcn import read_ghcn
 
-            return read_ghcn(path, progress=watched)
+            return read_ghcn(path, station=station, progress=watched)
         case "weather":
             from standmap.formats.weather_csv import read_weather_csv
 
-            return read_weather_csv(path, progress=watched)
+            return read_weather_csv(path, station=station, progress=watched)
+        case "signs":
+            from standmap.formats.signs_csv import read_signs_csv
+
+            return read_signs_csv(path, progress=watched)
         case "photo":
             from standmap.formats.photos import read_photo
 
@@ -140,6 +147,10 @@ def _format(path: Path) -> str:
 
     if is_weather_table(head.lstrip(b" \t\r\n")):
         return "weather"
+    from standmap.formats.signs_csv import is_signs_table
+
+    if is_signs_table(head.lstrip(b" \t\r\n")):
+        return "signs"
     from standmap.formats.notes_csv import is_time_notes
 
     return "notes" if is_time_notes(head.lstrip(b" \t\r\n")) else "csv"

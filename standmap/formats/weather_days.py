@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from statistics import fmean
+from statistics import fmean, median
 
-from standmap.formats.content import FoundDay
+from standmap.formats.content import FoundDay, Skipped
 from standmap.formats.faults import refused
 
 LEAST_C, MOST_C = -90.0, 60.0
@@ -27,13 +27,29 @@ MISSING = frozenset({-9999.0, -999.0})
 NOT_SAID = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "--", "---", "m", "missing"})
 """Words that say the same."""
 
+MEAN_OUTSIDE_C = 10.0
+"""A mean that lies farther outside the day's least and greatest is in another unit: an assumption. Some lies outside
+in good archives, where the mean is taken from midnight to midnight and the extremes from evening to evening."""
+
+PART_OF_A_DAY = 0.5
+"""A day with fewer readings than this part of what the file's days mostly have is no whole day: an assumption."""
+
+MEASURED = ("least_c", "mean_c", "most_c", "rain_mm", "wind_m_s")
+"""What a day's weather is told by."""
+
 SAME = 0.051
 """Two tellings of one day that differ by no more are one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One row of a file; `at_hour` tells a reading of a moment from a day's own values."""
+    """One row of a file.
+
+    Attributes
+    ----------
+    at_hour
+        Whether it is a reading of a moment, and none of a day's own values; None where the file does not tell.
+    """
 
     where: str
     station: str
@@ -43,7 +59,7 @@ class Reading:
     most_c: float | None = None
     rain_mm: float | None = None
     wind_m_s: float | None = None
-    at_hour: bool = False
+    at_hour: bool | None = False
 
 
 def checked(path: Path, reading: Reading) -> Reading:
@@ -71,10 +87,12 @@ def checked(path: Path, reading: Reading) -> Reading:
             where=reading.where,
         )
     mean = reading.mean_c
-    if mean is not None and ((low is not None and mean < low - 1) or (high is not None and mean > high + 1)):
+    if mean is not None and (
+        (low is not None and mean < low - MEAN_OUTSIDE_C) or (high is not None and mean > high + MEAN_OUTSIDE_C)
+    ):
         raise refused(
             path,
-            f"the mean temperature, {mean:.1f} °C, lies outside the day's least and greatest",
+            f"the mean temperature, {mean:.1f} °C, lies far outside the day's least and greatest",
             "check the columns and their units",
             where=reading.where,
         )
@@ -89,8 +107,10 @@ def checked(path: Path, reading: Reading) -> Reading:
     return reading
 
 
-def gathered(path: Path, readings: Iterable[Reading]) -> tuple[FoundDay, ...]:
-    """Return the days of a file, each station's in the order of time, readings of moments brought together.
+def gathered(path: Path, readings: Iterable[Reading]) -> tuple[tuple[FoundDay, ...], tuple[Skipped, ...]]:
+    """Return the days of a file, each station's in the order of time, and those of which too little is told.
+
+    Readings of moments are brought together: least, mean and greatest, the sum of the rain.
 
     Raises
     ------
@@ -100,28 +120,41 @@ def gathered(path: Path, readings: Iterable[Reading]) -> tuple[FoundDay, ...]:
     by_day: dict[tuple[str, date], list[Reading]] = {}
     for one in readings:
         by_day.setdefault((one.station, one.day), []).append(one)
-    return tuple(_day(path, by_day[key]) for key in sorted(by_day))
+    # Rows that do not tell are readings of moments where the file mostly has several a day.
+    unsaid = median([len(rows) for rows in by_day.values()] or [0]) > 1
+    by_hours = {key for key, rows in by_day.items() if any(r.at_hour or (unsaid and r.at_hour is None) for r in rows)}
+    usual = median([len(by_day[key]) for key in by_hours] or [0])
+    days: list[FoundDay] = []
+    parts: list[Skipped] = []
+    for key in sorted(by_day):
+        rows = by_day[key]
+        if key not in by_hours:
+            days.append(_told_day(path, rows))
+        elif len(rows) < usual * PART_OF_A_DAY:
+            day = rows[0].day.isoformat()
+            parts.append(Skipped(rows[0].where, f"{day} has {len(rows)} of about {usual:.0f} readings: no whole day"))
+        else:
+            days.append(_from_hours(rows))
+    return tuple(days), tuple(parts)
 
 
-def _day(path: Path, rows: list[Reading]) -> FoundDay:
+def _told_day(path: Path, rows: list[Reading]) -> FoundDay:
     first = rows[0]
-    if any(row.at_hour for row in rows):
-        return _from_hours(rows)
-    told = FoundDay(first.where, first.station, first.day)
+    told: dict[str, float] = {}
     for row in rows:
-        for name in ("least_c", "mean_c", "most_c", "rain_mm", "wind_m_s"):
-            value, before = getattr(row, name), getattr(told, name)
+        for name in MEASURED:
+            value = getattr(row, name)
             if value is None:
                 continue
-            if before is not None and abs(before - value) > SAME:
+            if abs(told.get(name, value) - value) > SAME:
                 raise refused(
                     path,
                     f"{row.day.isoformat()} was told already on {first.where}, with other values",
                     "keep one of them",
                     where=row.where,
                 )
-            told = replace(told, **{name: value})
-    return told
+            told[name] = value
+    return FoundDay(first.where, first.station, first.day, **told)
 
 
 def _from_hours(rows: list[Reading]) -> FoundDay:

@@ -147,12 +147,15 @@ def _read(
     sha256, size = hash_of(path)
     known = file.source_with_hash(sha256, records=False)
     twin = next((r.source for r in earlier if r.source.sha256 == sha256), None)
-    if twin is not None or (known is not None and not known.skipped):
+    # Another station of a file that came before may be wanted now.
+    if twin is not None or (known is not None and not known.skipped and options.station is None):
         messages.tell(f"{path.name}: this very file was brought in before; nothing to add")
         before = twin or known
         assert before is not None  # noqa: S101 - one of the two, for the type checker
         return Reading(number, path, replace(before, file_name=path.name), Findings(before.format, 0), known=True)
-    findings = door.read(path, crs=options.crs, day=options.day, pace_m=options.pace_m, progress=progress)
+    findings = door.read(
+        path, crs=options.crs, day=options.day, pace_m=options.pace_m, station=options.station, progress=progress
+    )
     for told in findings.told:
         messages.tell(f"{path.name}: {told}")
     if any(t.name is not None and t.key is not None and own_key(t.key) is None for t in findings.trees):

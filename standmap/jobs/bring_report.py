@@ -120,6 +120,8 @@ class BringOptions:
         On which a receiver's log begins that does not tell it.
     pace_m
         Metres in one pace, for field sheets that do not tell it.
+    station
+        Whose weather is read of a file of several stations.
     """
 
     crs: str | None = None
@@ -128,6 +130,7 @@ class BringOptions:
     clock: ClockStated = ClockStated()
     day: date | None = None
     pace_m: float | None = None
+    station: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

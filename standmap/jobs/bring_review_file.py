@@ -1,6 +1,6 @@
 """A review written to a JSON file, to be decided in any text editor and handed back.
 
-The shape: `{"stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "day", "pace_m",
+The shape: `{"stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "day", "pace_m", "station",
 "sources": [{"file", "sha256"}],
 "items": [{"id", "kind", "fate", "why", "name", "file", "where", "lon", "lat", "tree", "away_m", "decision", "into",
 "possible", "candidates": [{"tree", "name", "away_m", "chance"}]}]}`; a candidate without a tree is one that is not
@@ -68,6 +68,7 @@ def review_json(proposal: Proposal, stand: Path) -> dict[str, object]:
         "clock_ahead_s": proposal.options.clock.ahead_s,
         "day": None if proposal.options.day is None else proposal.options.day.isoformat(),
         "pace_m": proposal.options.pace_m,
+        "station": proposal.options.station,
         "sources": [{"file": str(r.path.absolute()), "sha256": hash_of(r.path)[0]} for r in proposal.readings],
         "items": [_item_json(item) for item in proposal.items],
     }
@@ -122,7 +123,9 @@ def read_decided(path: Path) -> Decided:
         clock = ClockStated(_number(held.get("notes_zone_s")), _number(held.get("clock_ahead_s")))
         day = None if held.get("day") is None else date.fromisoformat(_text(held["day"]))
         pace_m = _number(held.get("pace_m"))
-        options = BringOptions(crs, anyway=held.get("anyway") is True, clock=clock, day=day, pace_m=pace_m)
+        station = None if held.get("station") is None else _text(held["station"])
+        anyway = held.get("anyway") is True
+        options = BringOptions(crs, anyway=anyway, clock=clock, day=day, pace_m=pace_m, station=station)
         items = [(_text(item["id"]), item) for item in held["items"]]
         fates = {item_id: Fate(item["fate"]) for item_id, item in items}
         decisions = {item_id: _decision(item_id, item) for item_id, item in items}

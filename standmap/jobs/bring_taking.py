@@ -34,6 +34,7 @@ from standmap.jobs.bring_walks import (
     take_walk,
     which_tree,
 )
+from standmap.jobs.bring_weather import height_m_of
 from standmap.jobs.matching import SAME_NAME_WITHIN_M, Gathered
 from standmap.jobs.positions import apart_m
 from standmap.messages import Messages
@@ -454,6 +455,7 @@ class Taker:
             self._today,
             None if frame is None else (frame.lon0, frame.lat0),
             self._messages,
+            height_m=height_m_of([*self._batch.known_walks, *self._batch.walks]),
         )
         counts = self._out.reports[reading.number]
         counts.added += added

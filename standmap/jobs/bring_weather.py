@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from standmap.formats.content import Findings, FoundDay, FoundStation, Skipped
+import numpy as np
+
+from standmap.formats.content import Findings, FoundDay, FoundSign, FoundStation, Skipped
 from standmap.jobs.keys import new_key
-from standmap.jobs.when import STATIONS_SETTING
+from standmap.jobs.weather_stations import STATIONS_SETTING, with_stations
 from standmap.messages import Messages
 from standmap.stand.records import SeasonSign, Source, Weather
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat
+from standmap.stand.walks import Walk
 
 FAR_KM = 50.0
 VERY_FAR_KM = 150.0
 """A station farther away is cautioned of: assumptions."""
+
+HIGHER_M = 200.0
+"""A station so much higher or lower than the stand is cautioned of: an assumption."""
+
+COOLER_C_PER_100_M = 0.65
+"""By how much air is cooler higher up on average (International Standard Atmosphere, 6.5 °C a kilometre)."""
 
 MEASURED = ("least_c", "mean_c", "most_c", "rain_mm", "wind_m_s")
 
@@ -41,10 +50,17 @@ class WeatherTaken:
 
     def __post_init__(self) -> None:
         self._known = {(row.station, row.day): row for row in self.stand.weather}
-        self._signs = {(row.what, row.seen_on) for row in self.stand.signs}
+        self._signs = [(row.what, row.seen_on) for row in self.stand.signs]
 
     def take(
-        self, findings: Findings, source: Source, today: date, at: LonLat | None, messages: Messages
+        self,
+        findings: Findings,
+        source: Source,
+        today: date,
+        at: LonLat | None,
+        messages: Messages,
+        *,
+        height_m: float | None = None,
     ) -> tuple[int, int, list[Skipped]]:
         """Take what one file says in.
 
@@ -52,13 +68,15 @@ class WeatherTaken:
         ----------
         at
             Where the stand is; None for an empty one.
+        height_m
+            How high it lies, where something tells it.
 
         Returns
         -------
         tuple
             How many days and signs are new, how many are told more or otherwise than before, and what is left out.
         """
-        skipped = []
+        skipped: list[Skipped] = []
         added = updated = 0
         ahead = [day for day in findings.weather if day.day > today]
         if ahead:
@@ -70,20 +88,33 @@ class WeatherTaken:
                 added += what == "added"
                 updated += what == "updated"
         for sign in findings.signs:
-            if sign.seen_on > today:
-                skipped.append(Skipped(sign.where, "is after today"))
-            elif (sign.what, sign.seen_on) not in self._signs:
-                self._signs.add((sign.what, sign.seen_on))
-                self.signs.append(SeasonSign(new_key(), sign.what, sign.seen_on, sign.note, source.key))
-                added += 1
+            what = self._take_sign(sign, source, today)
+            added += what == "added"
+            if what not in ("added", "same"):
+                skipped.append(Skipped(sign.where, what))
         self._take_stations(findings.stations)
-        for text in _told_of(findings, at):
+        for text in _told_of(findings.stations, at, height_m):
             messages.caution(text)
-        if added or updated:
-            years = sorted({day.day.year for day in findings.weather if day.day <= today})
-            if years:
-                messages.tell(f"{source.file_name}: weather of {_years(years)}")
+        years = sorted({day.day.year for day in findings.weather if day.day <= today})
+        if years and (added or updated):
+            messages.tell(f"{source.file_name}: weather of {_years(years)}")
         return added, updated, skipped
+
+    def _take_sign(self, sign: FoundSign, source: Source, today: date) -> str:
+        from standmap.jobs.when import season_of, stand_is_southern
+
+        if (sign.what, sign.seen_on) in self._signs:
+            return "same"
+        if sign.seen_on > today:
+            return "is after today"
+        southern = stand_is_southern(self.stand)
+        season = season_of(sign.seen_on, southern=southern)
+        for what, seen_on in self._signs:
+            if what == sign.what and season_of(seen_on, southern=southern) == season:
+                return f"{what} was seen on {seen_on.isoformat()} already"
+        self._signs.append((sign.what, sign.seen_on))
+        self.signs.append(SeasonSign(new_key(), sign.what, sign.seen_on, sign.note, source.key))
+        return "added"
 
     def _take_day(self, found: FoundDay, source: Source) -> str:
         key = (found.station, found.day)
@@ -101,33 +132,42 @@ class WeatherTaken:
         return "updated"
 
     def _take_stations(self, stations: Iterable[FoundStation]) -> None:
-        kept = self.stand.settings.get(STATIONS_SETTING) if self.stations is None else self.stations
-        known: dict[str, object] = dict(kept) if isinstance(kept, Mapping) else {}
-        fresh = {
-            s.station: {"lon": s.at[0], "lat": s.at[1], "elevation_m": s.elevation_m, "name": s.name}
-            for s in stations
-            if s.at is not None
-        }
-        if any(known.get(name) != place for name, place in fresh.items()):
-            self.stations = {**known, **fresh}
+        fresh = with_stations(
+            self.stand.settings if self.stations is None else {STATIONS_SETTING: self.stations}, stations
+        )
+        self.stations = self.stations if fresh is None else fresh
 
 
-def _told_of(findings: Findings, at: LonLat | None) -> list[str]:
-    """Return cautions about stations that are far from the stand."""
+def height_m_of(walks: Iterable[Walk]) -> float | None:
+    """Return how high a stand lies: the middle of the heights of all fixes, None where none has any."""
+    heights = [walk.fixes.elevation_m[np.isfinite(walk.fixes.elevation_m)] for walk in walks]
+    told = np.concatenate(heights) if heights else np.empty(0)
+    return float(np.median(told)) if len(told) else None
+
+
+def _told_of(stations: Iterable[FoundStation], at: LonLat | None, height_m: float | None) -> list[str]:
+    """Return cautions about stations that are far from the stand, or much higher or lower."""
     from standmap.survey.frame import true_distance
 
-    if at is None:
-        return []
     found = []
-    for station in findings.stations:
-        if station.at is None:
-            continue
-        km = true_distance(at, station.at) / 1000
+    for station in stations:
         called = station.name or station.station
-        if km > VERY_FAR_KM:
-            found.append(f"{called} is {km:.0f} km from the stand: its spring is another's; look for a nearer station")
-        elif km > FAR_KM:
-            found.append(f"{called} is {km:.0f} km from the stand: spring there may be days earlier or later")
+        if at is not None and station.at is not None:
+            km = true_distance(at, station.at) / 1000
+            if km > VERY_FAR_KM:
+                found.append(
+                    f"{called} is {km:.0f} km from the stand: its spring is another's; look for a nearer station"
+                )
+            elif km > FAR_KM:
+                found.append(f"{called} is {km:.0f} km from the stand: spring there may be days earlier or later")
+        if height_m is not None and station.elevation_m is not None:
+            up = station.elevation_m - height_m
+            if abs(up) > HIGHER_M:
+                way, warm = ("above", "cooler") if up > 0 else ("below", "warmer")
+                by = abs(up) / 100 * COOLER_C_PER_100_M
+                found.append(
+                    f"{called} lies {abs(up):.0f} m {way} the stand: it is {by:.1f} °C {warm} there on average"
+                )
     return found
 
 

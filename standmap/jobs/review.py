@@ -17,7 +17,7 @@ from standmap.jobs.bring_report import BringOptions, BringReport
 from standmap.jobs.bring_taking import Known, Taker, Taking
 from standmap.jobs.bring_walks import StopsFound
 from standmap.jobs.opening import FRAME_SETTING, working_frame
-from standmap.jobs.when import STATIONS_SETTING
+from standmap.jobs.weather_stations import STATIONS_SETTING
 from standmap.messages import Messages, Silence
 from standmap.progress import Progress, Unwatched
 from standmap.stand.ground import Area, Line, Place

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from standmap.jobs.weather_stations import kept_stations
 from standmap.season.answer import (
     Advised,
     DaySpread,
@@ -41,7 +42,6 @@ from standmap.season.thermal import (
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat
 
-STATIONS_SETTING = "weather_stations"
 FAR_KM = 50.0
 """A station farther away than this is told with a caution: an assumption."""
 
@@ -148,14 +148,7 @@ def when(stand: Stand, day: date, *, station: str | None = None) -> SeasonAnswer
 
 def station_places(settings: Mapping[str, object]) -> dict[str, LonLat]:
     """Return the stations whose place a stand keeps, as longitude and latitude."""
-    kept = settings.get(STATIONS_SETTING)
-    found: dict[str, LonLat] = {}
-    for name, place in kept.items() if isinstance(kept, dict) else ():
-        try:
-            found[name] = (float(place["lon"]), float(place["lat"]))
-        except (KeyError, TypeError, ValueError):
-            continue
-    return found
+    return {key: one.at for key, one in kept_stations(settings).items() if one.at is not None}
 
 
 def stand_is_southern(stand: Stand) -> bool:

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from standmap.jobs.when import STATIONS_SETTING, when
+from standmap.jobs.weather_stations import STATIONS_SETTING
+from standmap.jobs.when import when
 from standmap.season.answer import Phase, SeasonAnswer, Sign
 from standmap.season.thermal import birch_models
 from standmap.stand.ground import Place, PlaceKind
