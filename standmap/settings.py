@@ -279,6 +279,16 @@ class Settings:
         most=60_000,
         unit="ml",
     )
+    overflow_percent: float = _setting(
+        10.0,
+        ROUNDS,
+        "chance that a vessel runs over",
+        "in a night; where it is larger, a larger vessel is told",
+        Kind.NUMBER,
+        least=1,
+        most=50,
+        unit="%",
+    )
     capacity_kg: float = _setting(
         12.0,
         ROUNDS,

@@ -84,6 +84,8 @@ def _stop(stop: RoundStop) -> dict[str, object]:
         "litres": round(stop.litres, 3),
         "high_l": round(stop.high_l, 3),
         "full_at": _moment(stop.full_at),
+        "overflow": None if stop.overflow is None else round(stop.overflow, 4),
+        "vessel_l": round(stop.vessel_l, 3),
         "load_kg": round(stop.load_kg, 3),
         "leg_m": round(stop.leg_m, 2),
         "leg_min": round(stop.leg_min, 1),

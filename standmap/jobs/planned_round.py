@@ -48,7 +48,8 @@ class RoundStop:
     hole_number
         Of the wound, or of the one to be made.
     litres, high_l
-        Expected there, and what a good night may bring; 0 where nothing is collected.
+        Expected there, no more than the vessel holds, and what nine times of ten is not passed; 0 where nothing is
+        collected.
     load_kg
         What is carried on from it, cans and kit included.
     leg_m, leg_min, climb_m, bearing_true_deg
@@ -64,6 +65,10 @@ class RoundStop:
         What to mind there, such as "check the tag".
     full_at
         When its vessel is expected to run over; None where none hangs or that lies far off.
+    overflow
+        How likely its vessel has run over when the walk sets out; None where none hangs.
+    vessel_l
+        The vessel that runs over in one night no likelier than asked for; 0 where nothing is collected.
     """
 
     order: int
@@ -84,6 +89,8 @@ class RoundStop:
     todo: tuple[Todo, ...] = ()
     cautions: tuple[str, ...] = ()
     full_at: datetime | None = None
+    overflow: float | None = None
+    vessel_l: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

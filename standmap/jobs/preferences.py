@@ -112,6 +112,7 @@ def round_options(settings: Settings) -> RoundOptions:
         can_l=settings.can_l,
         collectors=settings.collectors,
         vessel_ml=settings.vessel_ml,
+        overflow_chance=settings.overflow_percent / 100,
         vessel_kg=settings.vessel_kg,
         swap_vessels=settings.swap_vessels,
         aim=settings.aim,

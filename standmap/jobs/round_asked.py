@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from standmap.errors import NothingToDo
@@ -16,9 +16,9 @@ from standmap.jobs.round_options import LOAD_CAUTION, LOAD_CAUTION_KG, RoundOpti
 from standmap.jobs.round_stops import Asked, AskedStop, LeftOut
 from standmap.jobs.round_tapping import Hung, tapping_stops
 from standmap.rules.ruleset import RuleSet
-from standmap.sap.expected import ExpectedRun, expected_runs, learned
+from standmap.sap.expected import learned, night_runs
+from standmap.sap.night import NightRun
 from standmap.sap.priors import ASSUMED_BASIS
-from standmap.sap.spread import run_spreads
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
 
@@ -41,13 +41,23 @@ NOTHING = {
 }
 
 
-def asked_for(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOptions, rules: RuleSet) -> Asked:
+def asked_for(
+    stand: Stand,
+    plans: Iterable[Plan],
+    day: date,
+    sets_out: datetime,
+    options: RoundOptions,
+    rules: RuleSet,
+    model: SapModel | None = None,
+) -> Asked:
     """Return the stops of a walk.
 
     Parameters
     ----------
     plans
         Marks of any season; they say where to tap.
+    model
+        What the stand's records teach of the sap; learned anew where it is not at hand.
 
     Raises
     ------
@@ -57,16 +67,16 @@ def asked_for(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOpti
         If there is nothing to do that day; the reason is said.
     """
     marks = tuple(plans)
-    everyone = _keys_asked(stand, marks, day, options)
-    model = learned(stand)
-    runs = _runs(stand, everyone, day, options, model)
-    spreads = run_spreads(stand, everyone, model, day)
+    if model is None and options.purpose is not Purpose.CLOSING and options.run_ml is None:
+        model = learned(stand)
     match options.purpose:
         case Purpose.COLLECTING:
-            asked = collecting_stops(stand, day, options, runs, spreads)
+            runs = _runs(stand, [hole.tree_key for hole in stand.all_open_holes(day)], day, options, model)
+            asked = collecting_stops(stand, day, sets_out, options, runs, model)
         case Purpose.TAPPING:
             hung = Hung(options.vessel_ml, options.vessel_kg)
-            asked = tapping_stops(stand, marks, day, options.trees, rules, hung, runs, spreads)
+            runs = _runs(stand, plans_of(marks, day.year), day, options, model)
+            asked = tapping_stops(stand, marks, day, options.trees, rules, hung, runs)
         case Purpose.CLOSING:
             asked = closing_stops(stand, day, options.trees, rules, options.vessel_kg)
     wanted, asked = asked.stops, _without(stand, asked, options)
@@ -74,27 +84,19 @@ def asked_for(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOpti
         raise NothingToCollect(f"{NOTHING[options.purpose]} on {day.isoformat()}: every tree was seen to", ())
     if not asked.stops:
         raise NothingToCollect(_why_nothing(stand, day, options.purpose, asked.left_out), asked.left_out)
-    expecting = options.purpose is not Purpose.CLOSING
-    notes, cautions = _run_words([runs[stop.tree.key] for stop in asked.stops] if expecting else [], options)
+    notes, cautions = _run_words([stop.night for stop in asked.stops if stop.night is not None], options)
     if options.purpose is Purpose.COLLECTING:
         cautions += _old_words(asked.stops)
     return replace(asked, notes=(*notes, *asked.notes), cautions=(*cautions, *asked.cautions))
 
 
-def _keys_asked(stand: Stand, plans: Iterable[Plan], day: date, options: RoundOptions) -> list[str]:
-    if options.purpose is Purpose.TAPPING:
-        return list(plans_of(plans, day.year))
-    named = (stand.tree(name).key for name in options.trees)
-    return list(dict.fromkeys(named)) or [tree.key for tree in stand.present]
-
-
 def _runs(
-    stand: Stand, keys: Sequence[str], day: date, options: RoundOptions, model: SapModel
-) -> dict[str, ExpectedRun]:
-    """Return the expected run of each tree's holes, by tree key."""
+    stand: Stand, keys: Iterable[str], day: date, options: RoundOptions, model: SapModel | None
+) -> dict[str, NightRun]:
+    """Return what a hole of each of these trees gives in the night that ends on a day, by tree key."""
     if options.run_ml is not None:
-        return {key: ExpectedRun(options.run_ml, "as asked for", assumed=False) for key in keys}
-    return expected_runs(stand, keys, model, day)
+        return dict.fromkeys(keys, NightRun(options.run_ml, 0.0, "as asked for", assumed=False))
+    return night_runs(stand, keys, model, day)
 
 
 def _without(stand: Stand, asked: Asked, options: RoundOptions) -> Asked:
@@ -128,20 +130,20 @@ def all_left_out(day: date, left_out: Sequence[LeftOut], purpose: Purpose) -> st
     return f"{NOTHING[purpose]} on {day.isoformat()}: {name}: {why}{others}"
 
 
-def _run_words(runs: Sequence[ExpectedRun], options: RoundOptions) -> tuple[list[str], list[str]]:
+def _run_words(runs: Sequence[NightRun], options: RoundOptions) -> tuple[list[str], list[str]]:
     """Return what is assumed of the sap, and what to be careful about."""
     notes, cautions = [], []
     assumed = [run for run in runs if run.assumed]
     if assumed:
-        litres = sorted({round(run.volume_ml / 1000, 1) for run in assumed})
+        litres = sorted({round(run.median_ml / 1000, 1) for run in assumed})
         if len(litres) == 1:
             notes.append(f"{litres[0]:g} L a hole and night is {ASSUMED_BASIS}")
         else:
             notes.append(f"{litres[0]:g} to {litres[-1]:g} L a hole and night, {ASSUMED_BASIS}")
     elif runs and options.run_ml is None:
-        litres = [run.volume_ml / 1000 for run in runs]
+        litres = [run.median_ml / 1000 for run in runs]
         notes.append(f"{min(litres):.1f} to {max(litres):.1f} L a hole and night, from this stand's records")
-    if any(run.volume_ml > options.vessel_ml for run in runs):
+    if any(run.median_ml > options.vessel_ml for run in runs):
         cautions.append(f"some trees are expected to run over a vessel of {options.vessel_ml / 1000:g} L")
     carried = 0.0 if options.from_here is None else options.from_here.carrying_kg
     if max((options.capacity_kg, carried, *(w.capacity_kg or 0.0 for w in options.walkers))) > LOAD_CAUTION_KG:

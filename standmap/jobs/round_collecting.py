@@ -3,46 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from standmap.jobs.planned_round import Todo
 from standmap.jobs.round_options import LONG_OPEN_DAYS, RoundOptions
 from standmap.jobs.round_stops import PRACTICE, Asked, AskedStop, LeftOut, named_or_all
-from standmap.sap.expected import SAP_KG_PER_L, ExpectedRun
-from standmap.sap.spread import RunSpread
+from standmap.jobs.vessels import Hanging, hanging_at
+from standmap.sap.expected import SAP_KG_PER_L
+from standmap.sap.night import NightRun
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import TapHole
 from standmap.stand.tree import Tree
 
-HOURS_OF_A_RUN = 24.0
-"""A night's sap is taken to run evenly over so long: an assumption."""
-
-EMPTIED_DAYS = 2
-"""What was last emptied earlier is taken to have been emptied the day before, without a note: an assumption."""
-
-RUNS_EVENLY = (
-    "a vessel is taken to fill evenly over 24 h, and to have been emptied the day before where nothing else is noted"
-)
+if TYPE_CHECKING:
+    from standmap.sap.model import SapModel
 
 
 def collecting_stops(
     stand: Stand,
     day: date,
+    sets_out: datetime,
     options: RoundOptions,
-    runs: Mapping[str, ExpectedRun],
-    spreads: Mapping[str, RunSpread],
+    runs: Mapping[str, NightRun],
+    model: SapModel | None = None,
 ) -> Asked:
     """Return the vessels that wait on a day.
 
     Parameters
     ----------
+    sets_out
+        When the walk begins.
     options
-        Its trees, vessel and whether vessels are swapped count here.
-    runs, spreads
+        Its trees, vessel, run and whether vessels are swapped count here.
+    runs
         Of every tree with an open hole, by its key.
+    model
+        What the stand's records teach; learned anew where it is not at hand.
     """
     left_out: list[LeftOut] = []
-    stops: list[AskedStop] = []
+    found: list[tuple[Tree, TapHole]] = []
     for tree in named_or_all(stand, options.trees, stand.present):
         holes = stand.open_holes(tree.key, day)
         waiting = [h for h in holes if all(c.collected_on != day for c in stand.collections_of.get(h.key, ()))]
@@ -50,17 +50,20 @@ def collecting_stops(
             left_out.append((tree.name, f"no open hole on {day.isoformat()}"))
         if len(waiting) < len(holes):
             left_out.append((tree.name, f"collected on {day.isoformat()} already"))
-        stops += [_stop(tree, hole, day, options, runs[tree.key], spreads[tree.key]) for hole in waiting]
+        found += [(tree, hole) for hole in waiting]
+    vessels = hanging_at(
+        stand, [hole for _, hole in found], sets_out, options.vessel_ml, model=model, run_ml=options.run_ml
+    )
+    stops = [
+        _stop(tree, vessel, day, options, runs[tree.key]) for (tree, _), vessel in zip(found, vessels, strict=True)
+    ]
     return Asked(tuple(stops), tuple(left_out))
 
 
-def _stop(
-    tree: Tree, hole: TapHole, day: date, options: RoundOptions, run: ExpectedRun, spread: RunSpread
-) -> AskedStop:
+def _stop(tree: Tree, vessel: Hanging, day: date, options: RoundOptions, night: NightRun) -> AskedStop:
+    hole = vessel.hole
     # No more waits in a vessel than it holds.
-    litres = min(run.volume_ml, options.vessel_ml) / 1000
-    high_l = max(run.volume_ml, spread.high_ml) / 1000 if options.run_ml is None else run.volume_ml / 1000
-    sap_kg = litres * SAP_KG_PER_L
+    litres = min(vessel.run.median_ml, options.vessel_ml) / 1000
     empty_kg = options.vessel_kg if options.swap_vessels else 0.0
     old = (day - hole.made_on).days > LONG_OPEN_DAYS
     return AskedStop(
@@ -69,10 +72,11 @@ def _stop(
         hole=hole,
         hole_number=hole.number,
         litres=litres,
-        high_l=high_l,
-        taken_kg=sap_kg + empty_kg,
+        high_l=vessel.run.most_ml / 1000,
+        taken_kg=litres * SAP_KG_PER_L + empty_kg,
         left_kg=empty_kg,
-        full_after_h=options.vessel_ml / run.volume_ml * HOURS_OF_A_RUN if run.volume_ml > 0 else None,
+        night=night,
+        hanging=vessel,
         todo=(
             Todo(
                 "hang a clean vessel and take the full one" if options.swap_vessels else "pour into the can", PRACTICE
@@ -81,29 +85,6 @@ def _stop(
         ),
         cautions=(f"open since {hole.made_on.isoformat()}: is the tube still in?",) if old else (),
     )
-
-
-def full_at(stand: Stand, stop: AskedStop, sets_out: datetime) -> datetime | None:
-    """Return when a vessel is expected to run over; None where none hangs.
-
-    Parameters
-    ----------
-    sets_out
-        When the walk begins; a day without its own hour is taken at this one.
-    """
-    hole = stop.hole
-    if hole is None or stop.full_after_h is None:
-        return None
-    moments = [
-        taken.collected_at or datetime.combine(taken.collected_on, sets_out.timetz())
-        for taken in stand.collections_of.get(hole.key, ())
-        if taken.collected_on < sets_out.date()
-    ]
-    moments.append(hole.made_at or datetime.combine(hole.made_on, sets_out.timetz()))
-    emptied = max(moments)
-    if sets_out - emptied > timedelta(days=EMPTIED_DAYS):
-        emptied = sets_out - timedelta(days=1)
-    return emptied + timedelta(hours=stop.full_after_h)
 
 
 def no_open_hole(stand: Stand, day: date) -> str:

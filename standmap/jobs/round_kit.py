@@ -9,12 +9,19 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from standmap.jobs.planned_round import KitLine, PlannedTrip, Purpose, RoundStop
 from standmap.jobs.round_options import RoundOptions
 from standmap.rules.ruleset import RuleSet
+from standmap.sap.sums import Total, total_of
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Wound
+
+if TYPE_CHECKING:
+    from standmap.jobs.round_posed import PosedRound
 
 MOST_NAMED = 3
 """Trees that a note names; more are counted."""
@@ -23,24 +30,23 @@ HALF_L = 0.5
 """Larger vessels are told in steps of half a litre."""
 
 
-def kit_for(
-    trips: Sequence[PlannedTrip], day: date, options: RoundOptions, rules: RuleSet, stand: Stand, *, lamp: bool
-) -> tuple[KitLine, ...]:
+def kit_for(trips: Sequence[PlannedTrip], posed: PosedRound, *, lamp: bool) -> tuple[KitLine, ...]:
     """Return what to take along on a planned walk; each line can be ticked off.
 
     Parameters
     ----------
-    options
-        The purpose among them.
+    posed
+        What was asked for, and what runs into each vessel.
     lamp
         Whether part of the way is dark.
     """
+    day, options, rules, stand = posed.day, posed.options, posed.rules, posed.stand
     people = len({trip.collector for trip in trips})
     stops = [stop for trip in trips for stop in trip.stops]
     lines: list[KitLine] = []
     match options.purpose:
         case Purpose.COLLECTING:
-            lines += _collecting(trips, stops, options)
+            lines += _collecting(trips, stops, posed)
         case Purpose.TAPPING:
             lines += _tapping(stops, day, options, rules, stand)
         case Purpose.CLOSING:
@@ -52,27 +58,33 @@ def kit_for(
     return tuple(lines)
 
 
-def vessel_for(high_l: float, usual_l: float) -> float:
-    """Return the litres that a vessel must hold, so that a high night does not run over: the usual one or larger."""
-    return usual_l if high_l <= usual_l else math.ceil(high_l / HALF_L - 1e-9) * HALF_L
+def vessel_for(wanted_l: float, usual_l: float) -> float:
+    """Return the litres of the vessel to hang where one must hold so much: the usual one or larger."""
+    return usual_l if wanted_l <= usual_l else math.ceil(wanted_l / HALF_L - 1e-9) * HALF_L
 
 
-def _collecting(trips: Sequence[PlannedTrip], stops: Sequence[RoundStop], options: RoundOptions) -> Iterator[KitLine]:
+def _collecting(trips: Sequence[PlannedTrip], stops: Sequence[RoundStop], posed: PosedRound) -> Iterator[KitLine]:
+    options = posed.options
     if options.swap_vessels:
         yield KitLine("clean empty vessel", len(stops), "one is hung for each that comes home full")
     else:
-        most = _most_by_collector(trips)
+        most = _most_by_collector(trips, posed)
         cans = sum(max(1, math.ceil(litres / options.can_l - 1e-9)) for litres in most.values())
-        yield KitLine(f"can of {options.can_l:g} L", cans, f"at most {max(most.values(), default=0):.1f} L on one trip")
+        yield KitLine(
+            f"can of {options.can_l:g} L",
+            cans,
+            f"at most {max(most.values(), default=0):.1f} L on one trip, nine times of ten",
+        )
         yield KitLine("sieve or clean cloth for pouring", len(most))
         yield KitLine("jug with marks", len(most), "to read the litres of each vessel")
     usual_l = options.vessel_ml / 1000
-    small = [stop for stop in stops if stop.high_l > usual_l]
+    small = [stop for stop in stops if stop.vessel_l > usual_l]
     for size, group in _by_size(small, usual_l).items():
         yield KitLine(
             f"vessel of {size:g} L",
             len(group),
-            f"a high night runs over one of {usual_l:g} L at {_named(stop.tree.name for stop in group)}",
+            f"{options.overflow_chance * 100:g} nights in 100 or more run over one of {usual_l:g} L at "
+            f"{_named(stop.tree.name for stop in group)}",
         )
 
 
@@ -82,7 +94,7 @@ def _tapping(
     usual_l = options.vessel_ml / 1000
     hanging = sum(len(stand.open_holes(key, day)) for key in {stop.tree.key for stop in stops})
     for size, group in sorted(_by_size(stops, usual_l).items()):
-        noted = "holds a high night" if size > usual_l else ""
+        noted = f"runs over in {options.overflow_chance * 100:g} nights in 100" if size > usual_l else ""
         yield KitLine(f"clean vessel of {size:g} L", len(group), noted)
     width = rules.figure("hole_width_mm")
     holes = "1 hole" if len(stops) == 1 else f"{len(stops)} holes"
@@ -116,18 +128,29 @@ def _closing(stops: Sequence[RoundStop], day: date, rules: RuleSet, stand: Stand
     yield KitLine("boiled water or spirit, and a clean cloth", None, "the blade is cleaned for each tree")
 
 
-def _most_by_collector(trips: Sequence[PlannedTrip]) -> dict[int, float]:
-    """Return the litres of each collector's fullest trip."""
+def total_at(stops: Iterable[RoundStop], posed: PosedRound) -> Total:
+    """Return what the vessels of stops hold together when the walk sets out."""
+    vessels = [vessel for stop in stops if (vessel := posed.stops[stop.key].hanging) is not None]
+    return total_of(
+        np.log([vessel.run.median_ml for vessel in vessels]),
+        np.array([vessel.run.spread for vessel in vessels]),
+        np.array([vessel.shared for vessel in vessels]),
+        np.full(len(vessels), posed.options.vessel_ml),
+    )
+
+
+def _most_by_collector(trips: Sequence[PlannedTrip], posed: PosedRound) -> dict[int, float]:
+    """Return the litres of each collector's fullest trip, which nine times of ten are not passed."""
     most: dict[int, float] = {}
     for trip in trips:
-        most[trip.collector] = max(most.get(trip.collector, 0.0), sum(stop.litres for stop in trip.stops))
+        most[trip.collector] = max(most.get(trip.collector, 0.0), total_at(trip.stops, posed).most_ml / 1000)
     return most
 
 
 def _by_size(stops: Iterable[RoundStop], usual_l: float) -> dict[float, list[RoundStop]]:
     found: dict[float, list[RoundStop]] = {}
     for stop in stops:
-        found.setdefault(vessel_for(stop.high_l, usual_l), []).append(stop)
+        found.setdefault(vessel_for(stop.vessel_l, usual_l), []).append(stop)
     return found
 
 

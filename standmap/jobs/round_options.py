@@ -30,6 +30,11 @@ guideline lowers its figures for bad footing without a number (HSE, L23, via two
 STEEP = 0.15
 """A slope on which less is carried: an assumption."""
 
+OVERFLOW_CHANCE = 0.1
+"""How likely a vessel may run over in a night before a larger one is told: an assumption."""
+
+OVERFLOW_BOUNDS = (0.01, 0.5)
+
 LONG_OPEN_DAYS = 35
 """A hole open for longer is asked about: a season lasts two to five weeks (Finnish Forest Research Institute
 figures, via Seinäjoki UAS)."""
@@ -138,6 +143,8 @@ class RoundOptions:
         Who walks, where people differ; then `collectors` does not count.
     run_ml
         Expected volume of a hole in a night; from records or the assumption when absent.
+    overflow_chance
+        How likely a vessel may run over in a night before a larger one is told.
     purpose
         What the walk is for.
     aim
@@ -182,6 +189,7 @@ class RoundOptions:
     collectors: int = 1
     run_ml: float | None = None
     vessel_ml: float = VESSEL_ML
+    overflow_chance: float = OVERFLOW_CHANCE
     seed: int = 1
     purpose: Purpose = Purpose.COLLECTING
     aim: str = "distance"
@@ -224,6 +232,12 @@ def check(options: RoundOptions) -> None:
         raise UserError(f"a run of {options.run_ml / 1000:g} L is out of bounds", "choose up to 60 L a night")
     if not 0 < options.vessel_ml <= 60_000:
         raise UserError(f"a vessel of {options.vessel_ml / 1000:g} L is out of bounds", "choose up to 60 L")
+    low, high = OVERFLOW_BOUNDS
+    if not low <= options.overflow_chance <= high:
+        raise UserError(
+            f"a chance of {options.overflow_chance * 100:g} % is out of bounds",
+            f"choose {low * 100:g} to {high * 100:g} %",
+        )
     if options.aim not in AIMS:
         raise UserError(f"'{options.aim[:40]}' is nothing that a walk can aim at", f"choose one of: {', '.join(AIMS)}")
     if not 0 <= options.minutes_at_a_stop <= 120:

@@ -29,6 +29,7 @@ from standmap.stand.snapshot import Stand
 
 if TYPE_CHECKING:
     from standmap.rounds.problem import RoundProblem, Xy
+    from standmap.sap.model import SapModel
     from standmap.survey.frame import WorkingFrame
 
 TOO_FAR = "too far from the stand to walk to"
@@ -88,6 +89,7 @@ def pose_round(
     messages: Messages | None = None,
     *,
     plans: Iterable[Plan] = (),
+    model: SapModel | None = None,
 ) -> PosedRound:
     """Return the problem of a day's walk.
 
@@ -95,6 +97,8 @@ def pose_round(
     ----------
     plans
         Marks of any season: they say where to tap.
+    model
+        What the stand's records teach of the sap; learned anew where it is not at hand.
 
     Raises
     ------
@@ -107,7 +111,8 @@ def pose_round(
     check(options)
     start = start_of(stand, options.start)
     rules = rules_of(stand)
-    asked = asked_for(stand, plans, day, options, rules)
+    sets_out, assumed = sets_out_of(day, start.at, options)
+    asked = asked_for(stand, plans, day, sets_out, options, rules, model)
     frame = working_frame(stand)
     if frame is None:
         raise NothingToCollect(f"nothing to do on {day.isoformat()}: the stand is empty", asked.left_out)
@@ -116,7 +121,6 @@ def pose_round(
     far = [(stop.tree.name, TOO_FAR) for stop, near in zip(asked.stops, reached, strict=True) if not near]
     ground = walked_ground(stand, frame)
     options, lowered = eased_options(options, ground.heights, spots[reached])
-    sets_out, assumed = sets_out_of(day, start.at, options)
     posing = Posing(stand, frame, start, options, sets_out)
     stops = {stop.key: stop for stop, near in zip(asked.stops, reached, strict=True) if near}
     off_paths: tuple[LeftOut, ...] = ()

@@ -12,7 +12,6 @@ from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
 from standmap.jobs.positions import xy
 from standmap.jobs.round_barrow import by_barrow
-from standmap.jobs.round_collecting import full_at
 from standmap.jobs.round_hours import minutes_after, minutes_until
 from standmap.jobs.round_options import TOOLS_KG, RoundOptions, Walker
 from standmap.jobs.round_places import here_of, place_named, places_named
@@ -136,7 +135,7 @@ class Posing:
         }
         spots = xy(self.frame, [stop.tree.at for stop in stops.values()])
         for stop, at in zip(stops.values(), spots, strict=True):
-            full = full_at(self.stand, stop, self.sets_out)
+            full = None if stop.hanging is None else stop.hanging.fills_at
             yield Tap(
                 stop.key,
                 (float(at[0]), float(at[1])),

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from standmap.jobs.planned_round import Todo
+from standmap.jobs.vessels import Hanging
+from standmap.sap.night import NightRun
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import TapHole
 from standmap.stand.tree import Tree
@@ -25,15 +27,17 @@ class AskedStop:
     key, hole, hole_number
         As of a `RoundStop`.
     litres, high_l
-        Expected there, and what a good night may bring.
+        Expected there, and what nine times of ten is not passed.
     taken_kg
         What is taken up there.
     left_kg
         What is carried out to it and left there.
     on_foot_min
         From where a sledge or barrow is left on a path, there and back.
-    full_after_h
-        Hours from the last emptying until its vessel runs over, as expected; None where none hangs.
+    night
+        What a hole gives there in one night; None where nothing is collected.
+    hanging
+        The vessel there and what runs into it until the walk sets out; None where none hangs.
     todo, cautions
         What to do there, and what to mind.
     """
@@ -47,7 +51,8 @@ class AskedStop:
     taken_kg: float = 0.0
     left_kg: float = 0.0
     on_foot_min: float = 0.0
-    full_after_h: float | None = None
+    night: NightRun | None = None
+    hanging: Hanging | None = None
     todo: tuple[Todo, ...] = ()
     cautions: tuple[str, ...] = ()
 

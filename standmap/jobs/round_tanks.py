@@ -18,6 +18,7 @@ from standmap.jobs.round_options import RoundOptions
 from standmap.jobs.round_places import candidates
 from standmap.messages import Messages, Silence
 from standmap.progress import Progress, Unwatched
+from standmap.sap.expected import learned
 from standmap.stand.ground import Place
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
@@ -87,7 +88,7 @@ def where_tank(
     if len(places) > MOST_PLACES:
         messages.tell(f"{len(places)} places could be: the first {MOST_PLACES} are looked at")
         places = places[:MOST_PLACES]
-    marks = tuple(plans)
+    marks, model = tuple(plans), learned(stand)
     found: list[Standing] = []
     for number, place in enumerate(places):
         watch.at(number, len(places), "looking at places")
@@ -95,7 +96,7 @@ def where_tank(
             break
         there = replace(stand, places=(*(p for p in stand.places if p.key != place.key), place))
         posed = pose_round(
-            there, day, replace(options, start=place.key), messages if number == 0 else None, plans=marks
+            there, day, replace(options, start=place.key), messages if number == 0 else None, plans=marks, model=model
         )
         try:
             best = plan_posed(posed, stop=MaxSeconds(seconds_each), progress=watch, solver=solver)

@@ -15,8 +15,7 @@ from standmap.rules.decisions import Fit, fit_of
 from standmap.rules.ground import ground_context, inside_areas
 from standmap.rules.judgement import Judgement, Verdict
 from standmap.rules.ruleset import RuleSet
-from standmap.sap.expected import ExpectedRun
-from standmap.sap.spread import RunSpread
+from standmap.sap.night import NightRun
 from standmap.stand.ground import AreaKind
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
@@ -44,8 +43,7 @@ def tapping_stops(
     names: Sequence[str],
     rules: RuleSet,
     hung: Hung,
-    runs: Mapping[str, ExpectedRun],
-    spreads: Mapping[str, RunSpread],
+    runs: Mapping[str, NightRun],
 ) -> Asked:
     """Return the holes that are still to be made in the trees marked for the day's season.
 
@@ -55,7 +53,7 @@ def tapping_stops(
         Marks of any season.
     names
         Names or ids of trees; all that are marked when empty.
-    runs, spreads
+    runs
         Of every marked tree, by its key.
     """
     season = day.year
@@ -93,8 +91,9 @@ def tapping_stops(
                 tree,
                 None,
                 number,
-                litres=runs[tree.key].volume_ml / 1000,
-                high_l=spreads[tree.key].high_ml / 1000,
+                litres=runs[tree.key].median_ml / 1000,
+                high_l=runs[tree.key].most_ml / 1000,
+                night=runs[tree.key],
                 left_kg=hung.vessel_kg,
                 todo=todo,
                 cautions=cautions,

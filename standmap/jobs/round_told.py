@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from standmap.jobs.planned_round import PlannedRound, PlannedTrip, RoundStop
-from standmap.jobs.round_collecting import full_at
 from standmap.jobs.round_hours import back_by
 from standmap.jobs.round_kit import kit_for
 from standmap.jobs.round_light import dark_on_the_way, light_of
@@ -52,7 +51,7 @@ def planned(posed: PosedRound, solved: Round) -> PlannedRound:
         back_by=late,
         contact=posed.options.contact,
         light=light,
-        kit=kit_for(trips, posed.day, posed.options, posed.rules, posed.stand, lamp=lamp),
+        kit=kit_for(trips, posed, lamp=lamp),
         notes=tuple(notes_of(posed, trips)),
         cautions=tuple(cautions_of(posed, trips, light, back, late)),
     )
@@ -97,6 +96,7 @@ def _trips(posed: PosedRound, solved: Round) -> Iterator[PlannedTrip]:
 
 def _stop(posed: PosedRound, visit: Visit, order: int) -> RoundStop:
     stop = posed.stops[visit.key]
+    vessel = stop.hanging
     lon, lat = np.asarray([stop.tree.at[0]]), np.asarray([stop.tree.at[1]])
     turn = float(posed.frame.convergence_deg(lon, lat)[0])
     return RoundStop(
@@ -117,7 +117,9 @@ def _stop(posed: PosedRound, visit: Visit, order: int) -> RoundStop:
         course=_lonlat(posed.frame, visit.course),
         todo=stop.todo,
         cautions=stop.cautions,
-        full_at=full_at(posed.stand, stop, posed.sets_out),
+        full_at=None if vessel is None else vessel.fills_at,
+        overflow=None if vessel is None else vessel.overflow_chance(posed.options.vessel_ml),
+        vessel_l=0.0 if stop.night is None else stop.night.vessel_ml(posed.options.overflow_chance) / 1000,
     )
 
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from standmap.jobs.planned_round import Light, PlannedTrip, Purpose
-from standmap.jobs.round_collecting import RUNS_EVENLY
 from standmap.jobs.round_hours import hour_told
 from standmap.jobs.round_posed import PosedRound
+from standmap.jobs.vessels import COURSE_OF_A_DAY, EMPTIED_BETWEEN
 
 WALKING_SPEED = (
     "walking is reckoned at 5.0 km/h on a path and 3.0 km/h beside it, on slopes by Tobler's hiking function "
@@ -37,7 +37,8 @@ def notes_of(posed: PosedRound, trips: Sequence[PlannedTrip]) -> Iterator[str]:
         if number not in walking:
             yield f"{walker.name or f'collector {number}'} has nothing to walk: the others do it at less cost"
     if posed.options.purpose is Purpose.COLLECTING:
-        yield RUNS_EVENLY
+        yield COURSE_OF_A_DAY
+        yield EMPTIED_BETWEEN
     yield f"{posed.options.minutes_at_a_stop:g} min at each stop, and {posed.options.margin_min:g} min of margin"
     yield WALKING_SPEED
     if posed.problem.carrying is not None:

@@ -155,6 +155,8 @@ STOP_KEYS = {
     "litres",
     "high_l",
     "full_at",
+    "overflow",
+    "vessel_l",
     "load_kg",
     "leg_m",
     "leg_min",

@@ -22,10 +22,10 @@ def at(east_m: float, north_m: float) -> LonLat:
 
 
 def wood(*offsets: tuple[float, float], tapped: bool = True, **more: object) -> Stand:
-    """Return a stand of trees at metres east and north of the gate, each with one open hole unless said otherwise."""
+    """Return a stand of trees at metres from the gate, each with one open hole of the day before unless said."""
     trees = tuple(Tree(f"t{i}", f"B{i}", at(x, y), species="Betula pendula") for i, (x, y) in enumerate(offsets))
     holes = tuple(
-        TapHole(f"h{i}", t.key, 1, Wound.HOLE, date(2026, 3, 25), bit_mm=10.0 if i % 2 == 0 else None)
+        TapHole(f"h{i}", t.key, 1, Wound.HOLE, date(2026, 3, 27), bit_mm=10.0 if i % 2 == 0 else None)
         for i, t in enumerate(trees)
     )
     girths = tuple(Measurement(f"m{i}", t.key, date(2026, 1, 5), 900.0, None, "900", "mm") for i, t in enumerate(trees))

@@ -26,7 +26,7 @@ ROW = [(50, 0), (100, 5), (150, 0), (-50, 0), (-100, 5), (-150, 0)]
 
 def wood() -> Stand:
     trees = tuple(Tree(f"t{i}", f"B{i}", (27.6 + x * EAST, 61.9 + y * NORTH)) for i, (x, y) in enumerate(ROW))
-    holes = tuple(TapHole(f"h{i}", t.key, 1, Wound.HOLE, date(2026, 3, 25)) for i, t in enumerate(trees))
+    holes = tuple(TapHole(f"h{i}", t.key, 1, Wound.HOLE, date(2026, 3, 27)) for i, t in enumerate(trees))
     gate = Place("g", "gate", PlaceKind.GATE, (27.6, 61.9))
     return Stand(trees=trees, holes=holes, places=(gate,), settings={"working_frame": {"lon0": 27.6, "lat0": 61.9}})
 

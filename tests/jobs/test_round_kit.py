@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import time
 
@@ -9,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from standmap.errors import UserError
 from standmap.jobs.planned_round import KitLine, PlannedRound, Purpose
 from standmap.jobs.round import RoundOptions, plan_round
 from standmap.jobs.round_kit import vessel_for
@@ -50,6 +52,29 @@ def test_a_high_night_asks_for_larger_vessels_by_name() -> None:
     small = [line for line in planned.kit if line.what.startswith("vessel of")]
     assert sum(line.count or 0 for line in small) == 2
     assert sorted(line.note.split()[-1] for line in small) == ["B0", "B1"]
+
+
+def test_cans_are_for_nine_totals_of_ten_and_no_vessel_gives_more_than_it_holds() -> None:
+    stand = wood(*[(20.0 * i, 5.0) for i in range(1, 9)])
+    planned = plan_round(stand, DAY, RoundOptions(can_l=5, capacity_kg=40, vessel_ml=6000))
+    (trip,) = planned.trips
+    expected = sum(stop.litres for stop in trip.stops)
+    cans = lines(planned)["can of 5 L"]
+    told = float(cans.note.split()[2])
+    assert expected < told <= 8 * 6.0
+    assert sum(stop.high_l for stop in trip.stops) > told, "not every hole has its best night at once"
+    assert cans.count == math.ceil(told / 5)
+
+
+def test_the_chance_that_is_set_says_how_large_a_vessel_is() -> None:
+    def size(chance: float) -> float:
+        kit = plan_round(wood((20, 0)), DAY, RoundOptions(overflow_chance=chance)).kit
+        found = [line for line in kit if line.what.startswith("vessel of")]
+        return float(found[0].what.split()[2]) if found else 4.5
+
+    assert size(0.05) > size(0.1) > size(0.2) > size(0.5) == 4.5
+    with pytest.raises(UserError, match="choose 1 to 50 %"):
+        plan_round(wood((20, 0)), DAY, RoundOptions(overflow_chance=0))
 
 
 def test_tapping_takes_a_vessel_and_a_tube_for_each_hole() -> None:

@@ -8,8 +8,7 @@ from datetime import date
 from standmap.jobs.round_stem import place_on_stem
 from standmap.jobs.round_tapping import Hung, tapping_stops
 from standmap.rules.ruleset import load
-from standmap.sap.expected import expected_runs
-from standmap.sap.spread import run_spreads
+from standmap.sap.expected import night_runs
 from standmap.stand.ground import Area, AreaKind
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
@@ -38,8 +37,7 @@ def asked(stand: Stand, plans: list[Plan], *names: str, rules: str = "cautious")
         names,
         load(rules),
         Hung(4500.0, 0.4),
-        expected_runs(stand, keys),
-        run_spreads(stand, keys),
+        night_runs(stand, keys),
     )
 
 

@@ -11,8 +11,8 @@ from standmap.cli.round_shown import _hours
 from standmap.errors import UserError
 from standmap.jobs.planned_round import Purpose
 from standmap.jobs.round import NothingToCollect, RoundOptions, plan_round
-from standmap.jobs.round_collecting import RUNS_EVENLY
 from standmap.jobs.round_options import FromHere, Walker
+from standmap.jobs.vessels import COURSE_OF_A_DAY
 from standmap.jobs.walk_paper import PaperOptions
 from standmap.jobs.walk_paper_texts import sheet_of
 from standmap.messages import Collected
@@ -54,7 +54,7 @@ def test_a_start_that_nobody_named_is_said_to_be_assumed() -> None:
     assert planned.light.sunrise is not None
     assert timedelta(0) <= planned.sets_out - planned.light.sunrise <= timedelta(minutes=5)
     assert any(text.startswith("nobody said when the walk sets out") for text in planned.notes)
-    assert RUNS_EVENLY in planned.notes
+    assert COURSE_OF_A_DAY in planned.notes
     assert plan_round(wood((20, 0)), DAY, RoundOptions(sets_out=time(7))).notes == planned.notes[:1] + planned.notes[2:]
 
 
@@ -64,17 +64,23 @@ def test_a_vessel_runs_over_when_its_expected_run_fills_it() -> None:
     taken = Collection("c", "h0", date(2026, 3, 27), begins - timedelta(hours=20), 2000.0, "2", "l")
     options = RoundOptions(sets_out=time(7), run_ml=3000, vessel_ml=4500)
     (stop,) = plan_round(replace(stand, collections=(taken,)), DAY, options).trips[0].stops
-    assert stop.full_at == begins - timedelta(hours=20) + timedelta(hours=36)
+    # From 11 h on a whole day's run comes until 11 h, and half of another one until late in the afternoon.
+    assert stop.full_at == datetime(2026, 3, 28, 17, 48).astimezone()
     (stop,) = plan_round(stand, DAY, options).trips[0].stops
-    assert stop.full_at == begins - timedelta(days=1) + timedelta(hours=36)
+    assert stop.full_at == datetime(2026, 3, 28, 14, 36).astimezone()
+    assert stop.full_at > begins
+    long_ago = replace(taken, collected_on=date(2026, 3, 10), collected_at=None)
+    older = replace(stand, holes=(replace(stand.holes[0], made_on=date(2026, 3, 9)),), collections=(long_ago,))
+    (other,) = plan_round(older, DAY, options).trips[0].stops
+    assert (other.full_at, other.litres) == (stop.full_at, pytest.approx(3.0)), "nothing written down for so long"
 
 
 def test_vessels_that_run_over_too_soon_are_named() -> None:
     stand = wood((20, 0), (40, 0))
-    emptied = datetime(2026, 3, 26, 16, 0).astimezone()
-    taken = Collection("c", "h1", date(2026, 3, 26), emptied, 3000.0, "3", "l")
+    hung = datetime(2026, 3, 26, 9, 0).astimezone()
+    longer = replace(stand.holes[1], made_on=hung.date(), made_at=hung)
     options = RoundOptions(sets_out=time(7), run_ml=3000, vessel_ml=4500)
-    planned = plan_round(replace(stand, collections=(taken,)), DAY, options)
+    planned = plan_round(replace(stand, holes=(stand.holes[0], longer)), DAY, options)
     assert "expected to run over before anybody is there: B1" in planned.cautions
     assert not any("run over" in text for text in plan_round(stand, DAY, options).cautions)
 

@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from dataclasses import replace
-from datetime import date, datetime, time
+from datetime import datetime, time
 from pathlib import Path
 
 import pytest
@@ -26,7 +26,6 @@ from standmap.settings import Settings
 from standmap.stand.ground import Line, LineKind, Place, PlaceKind
 from standmap.stand.records import Plan
 from standmap.stand.snapshot import Stand
-from standmap.stand.tapping import Collection
 from tests.jobs.round_woods import DAY, at, wood
 
 ROW = [(20.0 * i, 10.0 * (i % 3)) for i in range(1, 9)]
@@ -85,17 +84,18 @@ def test_first_last_and_together_are_kept() -> None:
 
 def test_before_a_latest_finish_what_would_be_lost_soon_comes_first() -> None:
     stand = wood((60, 0), (-60, 0))
-    last_emptied = datetime(2026, 3, 26, 19, 3).astimezone()  # 36 h before it is full, three minutes into the walk
-    taken = Collection("c", "h1", date(2026, 3, 26), last_emptied, 3000.0, "3", "l")
+    # Half a day's run, then a whole one until three minutes into the walk.
+    hung = datetime(2026, 3, 26, 14, 38).astimezone()
+    h0, h1 = (replace(hole, made_on=hung.date(), made_at=hung) for hole in stand.holes)
+    soon = replace(stand, holes=(stand.holes[0], h1))
     options = RoundOptions(sets_out=time(7), latest=time(7, 7), run_ml=3000, vessel_ml=4500)
-    planned = plan_round(replace(stand, collections=(taken,)), DAY, options, stop=SOON)
+    planned = plan_round(soon, DAY, options, stop=SOON)
     assert names(planned) == ["B1"]
     assert planned.minutes <= 7
     assert planned.left_out == (("B0", "no time is left for it before the latest finish"),)
-    other = replace(taken, hole_key="h0")
-    assert names(plan_round(replace(stand, collections=(other,)), DAY, options, stop=SOON)) == ["B0"]
+    assert names(plan_round(replace(stand, holes=(h0, stand.holes[1])), DAY, options, stop=SOON)) == ["B0"]
     later = replace(options, latest=time(8))
-    assert names(plan_round(replace(stand, collections=(taken,)), DAY, later, stop=SOON)) == ["B0", "B1"]
+    assert names(plan_round(soon, DAY, later, stop=SOON)) == ["B0", "B1"]
 
 
 def test_a_walk_goes_on_from_where_one_stands_with_what_is_carried() -> None:

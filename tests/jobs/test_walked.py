@@ -37,7 +37,7 @@ def file(stand_file: StandFile) -> StandFile:
         for k, (x, y) in enumerate(AT):
             writing.insert(
                 Tree(f"t{k}", f"B{k}", (27.6 + x * EAST, 61.9 + y * NORTH)),
-                TapHole(f"h{k}", f"t{k}", 1, Wound.HOLE, date(2026, 3, 25)),
+                TapHole(f"h{k}", f"t{k}", 1, Wound.HOLE, date(2026, 3, 27)),
             )
     return stand_file
 

@@ -86,7 +86,7 @@ class Planning(QObject):
 
         def search(watch: Watch) -> tuple[RoundEditing, Collected]:
             heard = Collected()
-            posed = pose_round(stand, day, options, heard, plans=plans)
+            posed = pose_round(stand, day, options, heard, plans=plans, model=seen.sap_model)
             best = plan_posed(posed, progress=watch, on_best=lambda found: tell(token, found), solver=solve_apart)
             editing = RoundEditing(posed, best)
             editing.find_ways()
