@@ -22,7 +22,9 @@ from standmap.errors import NothingToDo, UserError
 from standmap.jobs import clock, taking_back
 from standmap.jobs.first_look import rest_passed
 from standmap.jobs.opening import check_stand, open_stand
-from standmap.rules.columns import verdict_columns
+from standmap.jobs.rotation import PlannedRotation
+from standmap.jobs.rotation_shown import columns_under
+from standmap.rules.columns import StandColumns, same_columns, verdict_columns
 from standmap.rules.ruleset import RuleSet
 from standmap.settings import Settings
 from standmap.stand.tree import Tree
@@ -49,11 +51,16 @@ class Desk(QObject):
         Verdicts of the present trees for that season: see `verdict_columns`.
     chosen
         Keys of the chosen trees; the last is the one on the tree card.
+    rotation
+        The plan of coming seasons that is shown, None where none is.
+    columns
+        What verdicts rest on: the stand, with what that plan would tap.
     """
 
     seen_changed = Signal()
     first_look_ready = Signal(object)
     season_changed = Signal()
+    rotation_changed = Signal()
     chosen_changed = Signal()
     page_changed = Signal(str)
     settings_changed = Signal()
@@ -71,6 +78,8 @@ class Desk(QObject):
         self.codes = np.zeros(0, np.uint8)
         self.back_in = np.zeros(0, np.int32)
         self.chosen: tuple[str, ...] = ()
+        self.rotation: PlannedRotation | None = None
+        self._columns: StandColumns | None = None
         self.path: Path | None = None
         self.works: list[Work[object]] = []
         self._lock: QLockFile | None = None
@@ -164,6 +173,7 @@ class Desk(QObject):
         if self.seen is not None:
             self.seen = None
             self.codes, self.back_in = self.codes[:0], self.back_in[:0]
+            self.rotation, self._columns = None, None
             self.choose(())
             self.seen_changed.emit()
             Tidying.whole()
@@ -187,12 +197,18 @@ class Desk(QObject):
         return seen
 
     def _show(self, seen: Seen) -> None:
-        self.seen = seen
+        before, self.seen = self.seen, seen
+        dropped = self.rotation is not None and (before is None or not same_columns(before.columns, seen.columns))
+        if dropped:
+            self.rotation, self._columns = None, None
         self._judge()
         # A tree that is gone, as after undo, is let go before anyone is told to look.
         self.chosen = tuple(key for key in self.chosen if key in seen.row_of)
         self.seen_changed.emit()
         self.choose(self.chosen)
+        if dropped:
+            self.rotation_changed.emit()
+            self.tell(tr("the stand has changed: the plan of the coming seasons was put away"))
 
     def _look_again(self) -> None:
         if self._file_thread is None or not self._file_thread.idle or self.path is None or self.seen is None:
@@ -227,9 +243,33 @@ class Desk(QObject):
             self._judge()
             self.season_changed.emit()
 
+    @property
+    def columns(self) -> StandColumns:
+        """What verdicts rest on: the stand, with what the plan that is shown would tap.
+
+        Raises
+        ------
+        UserError
+            If no stand is open.
+        """
+        if self.seen is None:
+            raise UserError("no stand is open", "open or make one first")
+        return self.seen.columns if self._columns is None else self._columns
+
+    def show_rotation(self, planned: PlannedRotation | None) -> None:
+        """Colour map and year strip as if a plan were kept to; None puts it away."""
+        if self.seen is None or planned is self.rotation:
+            return
+        self.rotation, self._columns = planned, None
+        if planned is not None:
+            self._columns = columns_under(self.seen.columns, planned)
+        self._judge()
+        self.rotation_changed.emit()
+        self.season_changed.emit()
+
     def _judge(self) -> None:
         if self.seen is not None:
-            self.codes, self.back_in = verdict_columns(self.seen.columns, self.season, self.seen.rules)
+            self.codes, self.back_in = verdict_columns(self.columns, self.season, self.seen.rules)
 
     def judged_for(self, season: int, rules: RuleSet) -> np.ndarray[tuple[int], np.dtype[np.uint8]]:
         """Return the verdict codes of the present trees for any season and rules."""

@@ -8,7 +8,7 @@ a test holds it equal to `judge_tree` for every tree of any stand.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -144,6 +144,31 @@ def _seen_open(stand: Stand, row_of: Mapping[str, int]) -> Iterator[tuple[int, i
         for look, until in zip(looks, years[1:], strict=True):
             if look.is_open:
                 yield row, hole.season, look.on.year, until
+
+
+def also_tapped(cols: StandColumns, rows: Sequence[int], seasons: Sequence[int]) -> StandColumns:
+    """Return the columns of a stand in which these trees are tapped in these seasons, too.
+
+    Parameters
+    ----------
+    rows, seasons
+        A row of the columns and a year for each tapping.
+    """
+    at, years = np.asarray(rows, np.int64), np.asarray(seasons, np.int64)
+    return replace(
+        cols,
+        tapped_at=np.sort(np.concatenate([cols.tapped_at, at * SPAN + years])),
+        root_tapped_at=np.sort(np.concatenate([cols.root_tapped_at, cols.root[at] * SPAN + years])),
+    )
+
+
+def same_columns(one: StandColumns, other: StandColumns) -> bool:
+    """Return whether nothing that a verdict rests on is different."""
+    for field in fields(StandColumns):
+        a, b = getattr(one, field.name), getattr(other, field.name)
+        if not (np.array_equal(a, b) if isinstance(a, np.ndarray) else a == b):
+            return False
+    return True
 
 
 def verdict_columns(cols: StandColumns, season: int, rules: RuleSet) -> tuple[NDArray[np.uint8], NDArray[np.int32]]:

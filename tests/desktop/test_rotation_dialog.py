@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
 from standmap.cli.main import run
 from standmap.desktop.desk import Desk
 from standmap.desktop.dialogs.rotation_dialog import RotationDialog
+from standmap.desktop.pages.choose.page import ChoosePage
 from standmap.desktop.stand_actions import rotation
 from standmap.desktop.window import Window
 from standmap.jobs.mark import plans_of
+from standmap.rules.columns import CODES
+from standmap.rules.judgement import Verdict
 from standmap.settings import Settings
 
 PATIENCE_MS = 30_000
@@ -59,13 +64,14 @@ def test_a_plan_is_looked_at_and_its_first_season_marked(qtbot: QtBot, window: W
     dialog.years.edit.selectAll()
     QTest.keyClicks(dialog.years.edit, "4")
     planned(qtbot, dialog)
-    assert dialog.told.text() == "84.0 L or more a season; no better plan exists"
+    assert dialog.planned is not None
+    leanest = window.desk.units.volume(dialog.planned.leanest_l * 1000)
+    assert dialog.told.text() == f"{leanest} or more a season; no better plan exists"
     cells = [dialog.table.item(row, 0) for row in range(dialog.table.rowCount())]
     rows = [cell.text() for cell in cells if cell is not None]
     assert rows == ["2026", "2027", "2028", "2029"]
     dialog.table.setFocus()
     dialog.table.selectRow(1)
-    assert dialog.planned is not None
     assert window.desk.season == 2027
     assert set(window.desk.chosen) == {tree.key for tree, _ in dialog.planned.seasons[1].trees}
     assert dialog.mark_button.text() == "mark 2 trees for 2026"
@@ -86,7 +92,10 @@ def test_what_cannot_be_had_is_said_with_what_binds(qtbot: QtBot, dialog: Rotati
     qtbot.waitUntil(lambda: dialog.planned is not None, timeout=PATIENCE_MS)
     texts = [dialog.more.itemAt(k).widget().text() for k in range(dialog.more.count())]  # type: ignore[union-attr]
     assert "200 L a season cannot be had" in texts
-    assert "without the rest of 4 years: 210 L" in texts
+    assert dialog.planned is not None
+    rest = next(one for one in dialog.planned.binding if "rest" in one.rule)
+    assert rest.leanest_l > dialog.planned.leanest_l
+    assert f"without the rest of 4 years: {rest.leanest_l:.0f} L" in texts
 
 
 @pytest.mark.parametrize(
@@ -111,3 +120,78 @@ def test_it_closes_with_the_stand(qtbot: QtBot, window: Window, dialog: Rotation
     window.desk.close_stand()
     qtbot.waitUntil(lambda: window.findChild(RotationDialog) is None, timeout=PATIENCE_MS)
     del dialog
+
+
+def test_the_plan_is_drawn_on_the_strip_beside_as_now_until_it_is_put_away(
+    qtbot: QtBot, window: Window, dialog: RotationDialog
+) -> None:
+    desk, strip = window.desk, window.strip
+
+    def counted(season: int) -> dict[str, int]:
+        return dict(next(s for s in strip.counted.seasons if s.season == season).counts)
+
+    qtbot.waitUntil(lambda: bool(strip.counted.seasons), timeout=PATIENCE_MS)
+    as_now = counted(2028)
+    assert not strip.plan.isVisible()
+    planned(qtbot, dialog)
+    plan = dialog.planned
+    assert plan is not None
+    dialog.reject()
+    qtbot.waitUntil(lambda: bool(strip.counted.as_now), timeout=PATIENCE_MS)
+    for season in plan.seasons:
+        assert counted(season.season)["giving"] == len(season.trees)
+    assert dict(strip.counted.as_now[2028].counts) == as_now
+    model = strip.cells.seasons
+    row = model.row_of(2028)
+    assert row is not None
+    words = model.data(model.index(row), Qt.ItemDataRole.AccessibleTextRole)
+    assert isinstance(words, str)
+    assert f"by the plan {len(plan.seasons[2].trees)} trees give" in words
+    cell = strip.cells.visualRect(model.index(row)).center()
+    QTest.mouseClick(strip.cells.viewport(), Qt.MouseButton.LeftButton, pos=cell)
+    assert desk.season == 2028
+    assert desk.seen is not None
+    giving = {desk.seen.trees[n].key for n in np.flatnonzero(desk.codes == CODES.index(Verdict.GIVING))}
+    assert giving == {tree.key for tree, _ in plan.seasons[2].trees}
+    assert strip.plan.isVisible()
+    QTest.mouseClick(strip.plan.away, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not strip.counted.as_now and not strip.counted.counting, timeout=PATIENCE_MS)
+    assert counted(2028) == as_now
+    assert not strip.plan.isVisible()
+    assert not (desk.codes == CODES.index(Verdict.GIVING)).any()
+
+
+def test_marking_keeps_the_plan_and_a_new_hole_puts_it_away(
+    qtbot: QtBot, window: Window, dialog: RotationDialog, tmp_path: Path
+) -> None:
+    planned(qtbot, dialog)
+    QTest.mouseClick(dialog.mark_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: window.desk.seen is not None and bool(window.desk.seen.plans), timeout=PATIENCE_MS)
+    assert window.desk.rotation is dialog.planned
+    told: list[str] = []
+    window.desk.notice.connect(lambda _kind, text: told.append(text))
+    assert run(["record", str(tmp_path / "wood.gpkg"), "--tree", "B0", "--what", "tapped"]) == 0
+    qtbot.waitUntil(lambda: window.desk.rotation is None, timeout=PATIENCE_MS)
+    assert any("plan of the coming seasons was put away" in text for text in told)
+
+
+def test_the_card_says_when_the_plan_taps_a_tree(qtbot: QtBot, window: Window, dialog: RotationDialog) -> None:
+    planned(qtbot, dialog)
+    assert dialog.planned is not None
+    tree = dialog.planned.seasons[1].trees[0][0]
+    years = ", ".join(str(s.season) for s in dialog.planned.seasons if any(t.key == tree.key for t, _ in s.trees))
+    window.desk.choose([tree.key])
+
+    def said() -> bool:
+        return any(f"it is tapped in {years};" in part.text() for part in window.card.findChildren(QLabel))
+
+    qtbot.waitUntil(said, timeout=PATIENCE_MS)
+
+
+def test_the_choose_page_leads_to_it(qtbot: QtBot, window: Window) -> None:
+    window.desk.page_changed.emit("choose")
+    page = window.pages["choose"]
+    assert isinstance(page, ChoosePage)
+    qtbot.waitUntil(page.plan_button.isVisible, timeout=PATIENCE_MS)
+    QTest.mouseClick(page.plan_button, Qt.MouseButton.LeftButton)
+    assert window.findChild(RotationDialog) is not None

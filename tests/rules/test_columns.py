@@ -1,14 +1,16 @@
 """The columns of a stand say the same as the reasons of each of its trees."""
 
 import math
+from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from standmap.errors import UserError
-from standmap.rules.columns import CODES, columns, verdict_columns
+from standmap.rules.columns import CODES, also_tapped, columns, same_columns, verdict_columns
 from standmap.rules.ruleset import RuleSet, available, load
 from standmap.rules.verdicts import Verdict, ground_context, judge_tree
 from standmap.stand.ground import Area, AreaKind
@@ -175,6 +177,28 @@ def test_a_verdict_never_stands_without_its_reason(stand: Stand, season: int, ru
         if judged.verdict is Verdict.READY and own:
             assert season >= own[-1].season + rules.return_after_years
         assert all(r.rule and r.text and r.source for r in judged.reasons)
+
+
+@given(plain_stands(), st.integers(2024, 2032), st.data())
+@settings(max_examples=60)
+def test_trees_tapped_in_thought_are_judged_like_trees_that_were(
+    stand: Stand, season: int, data: st.DataObject
+) -> None:
+    count = len(stand.present)
+    taps = data.draw(st.lists(st.tuples(st.integers(0, count - 1), st.integers(2026, 2031)), max_size=6, unique=True))
+    rules = load("cautious")
+    made = tuple(
+        TapHole(f"plan{n}", stand.present[row].key, 90 + n, Wound.HOLE, date(year, 3, 20))
+        for n, (row, year) in enumerate(taps)
+    )
+    in_thought = also_tapped(columns(stand), [row for row, _ in taps], [year for _, year in taps])
+    for mine, its in zip(
+        verdict_columns(in_thought, season, rules),
+        verdict_columns(columns(replace(stand, holes=(*stand.holes, *made))), season, rules),
+        strict=True,
+    ):
+        assert np.array_equal(mine, its)
+    assert same_columns(in_thought, columns(stand)) == (not taps)
 
 
 def test_columns_have_one_row_a_present_tree() -> None:

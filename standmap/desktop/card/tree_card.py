@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QKeyEvent
@@ -29,6 +30,7 @@ from standmap.desktop.seen import Seen
 from standmap.desktop.words import said, tr
 from standmap.desktop.working import Work
 from standmap.jobs.photos import photos_of, remove_photo
+from standmap.jobs.rotation_shown import plan_words
 from standmap.jobs.tree_facts import TreeFacts, tree_facts
 from standmap.rules.columns import CODES
 from standmap.rules.ground import GroundContext, ground_context
@@ -190,6 +192,13 @@ class TreeCard(Panel):
 
     def _fill(self, facts: TreeFacts) -> None:
         self.facts = facts
+        words = (
+            ""
+            if self.desk.rotation is None
+            else plan_words(self.desk.rotation, self.desk.chosen[-1] if self.desk.chosen else "")
+        )
+        if words:
+            facts = replace(facts, cautions=(words, *facts.cautions))
         self.reasons.tell(facts, units_of(self.desk))
         self.record.tell(facts, units_of(self.desk), self.desk.today.year, self.desk.theme)
 

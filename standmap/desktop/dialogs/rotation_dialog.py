@@ -132,10 +132,12 @@ class RotationDialog(QDialog):
 
     def _take(self, planned: PlannedRotation) -> None:
         self.planned, self._work = planned, None
+        self._desk.show_rotation(planned)
         self._tell()
 
     def _refuse(self, error: Exception) -> None:
         self.planned, self._work = None, None
+        self._desk.show_rotation(None)
         self._tell()
         self.told.setText(wording(error))
 

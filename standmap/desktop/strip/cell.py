@@ -16,6 +16,8 @@ BAR_PX = (56, 17)
 """Width and height of the bar."""
 
 BAR_TOP_PX = 14
+THIN_PX, THIN_GAP_PX = 3, 2
+"""Height of the bar of a season without the plan, and how far it lies below."""
 YEAR_TOP_PX = 36
 BOX_MARGIN_PX = 4
 MARK_FROM_PX = 9
@@ -74,6 +76,9 @@ class SeasonCell(QStyledItemDelegate):
             focused = bool(state & QStyle.StateFlag.State_HasFocus)
             self._box(painter, cell, theme, chosen=chosen, focused=focused)
         self._bar(painter, cell, counted, theme, scale, chosen=chosen)
+        as_now: SeasonCounts | None = index.data(Qt.ItemDataRole.UserRole + 1)
+        if as_now is not None:
+            self._thin_bar(painter, cell, as_now, theme, scale)
         self._year(painter, cell, counted, theme, scale, chosen=chosen)
         painter.restore()
 
@@ -108,6 +113,17 @@ class SeasonCell(QStyledItemDelegate):
             painter.drawLine(left + part.start_px, top, left + part.start_px, top + height - 1)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(left, top, width, height - 1)
+
+    def _thin_bar(self, painter: QPainter, cell: QRectF, as_now: SeasonCounts, theme: Theme, scale: float) -> None:
+        """Draw below the bar how the season would stand without the plan."""
+        width, height = round(BAR_PX[0] * scale), max(2, round(THIN_PX * scale))
+        left = round(cell.center().x() - width / 2)
+        top = round(cell.top() + (BAR_TOP_PX + BAR_PX[1] + THIN_GAP_PX) * scale)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, on=False)
+        for part in stretches(as_now.counts, width):
+            fill = bar_fill(theme, part.verdict)
+            colour = mixed(fill or theme.hairline, theme.background, AHEAD_STRENGTH)
+            painter.fillRect(left + part.start_px, top, part.width_px, height, colour)
 
     def _year(
         self, painter: QPainter, cell: QRectF, counted: SeasonCounts, theme: Theme, scale: float, *, chosen: bool

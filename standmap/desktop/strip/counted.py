@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
 from PySide6.QtCore import QObject, Signal
 
 from standmap.desktop.desk import Desk
 from standmap.desktop.words import tr
 from standmap.desktop.working import Watch, Work
 from standmap.jobs.seasons import SeasonCounts, seasons
-from standmap.rules.columns import StandColumns
+from standmap.rules.columns import StandColumns, same_columns
 from standmap.rules.ruleset import RuleSet
 
 
@@ -22,9 +22,10 @@ class _Count:
     rules: RuleSet
     today: date
     found: tuple[SeasonCounts, ...]
+    as_now: Mapping[int, SeasonCounts]
 
     def holds_for(self, columns: StandColumns, rules: RuleSet, today: date) -> bool:
-        return self.today == today and self.rules == rules and _alike(self.columns, columns)
+        return self.today == today and self.rules == rules and same_columns(self.columns, columns)
 
 
 class CountedSeasons(QObject):
@@ -33,7 +34,9 @@ class CountedSeasons(QObject):
     Attributes
     ----------
     seasons
-        Oldest first; none while nothing is counted.
+        Oldest first, under the plan that is shown where there is one; none while nothing is counted.
+    as_now
+        The same without a plan, by season; empty where none is shown.
     counting
         Whether a count is under way.
     """
@@ -47,12 +50,18 @@ class CountedSeasons(QObject):
         self._path = desk.path
         self._work: Work[_Count] | None = None
         desk.seen_changed.connect(self._ask)
+        desk.rotation_changed.connect(self._ask)
         self._ask()
 
     @property
     def seasons(self) -> tuple[SeasonCounts, ...]:
         """The counted seasons."""
         return self._last.found if self._last is not None else ()
+
+    @property
+    def as_now(self) -> Mapping[int, SeasonCounts]:
+        """The seasons without a plan, by year; empty where no plan is shown."""
+        return self._last.as_now if self._last is not None else {}
 
     @property
     def counting(self) -> bool:
@@ -71,12 +80,15 @@ class CountedSeasons(QObject):
             self._last = None
             self.changed.emit()
             return
-        last, columns, rules, today = self._last, seen.columns, seen.rules, self._desk.today
+        last, rules, today = self._last, seen.rules, self._desk.today
+        columns, plain = self._desk.columns, seen.columns
 
         def count(watch: Watch) -> _Count:
             if last is not None and last.holds_for(columns, rules, today):
-                return _Count(columns, rules, today, last.found)
-            return _Count(columns, rules, today, seasons(columns, rules, today, watch))
+                return _Count(columns, rules, today, last.found, last.as_now)
+            found = seasons(columns, rules, today, watch)
+            without = () if columns is plain else seasons(plain, rules, today, watch)
+            return _Count(columns, rules, today, found, {one.season: one for one in without})
 
         def take(counted: _Count) -> None:
             if self._work is work:
@@ -92,12 +104,3 @@ class CountedSeasons(QObject):
         work = self._desk.compute(count, tr("counting the seasons"), take, stopped)
         self._work = work
         self.changed.emit()
-
-
-def _alike(one: StandColumns, other: StandColumns) -> bool:
-    """Return whether nothing that a verdict rests on is different."""
-    for field in fields(StandColumns):
-        a, b = getattr(one, field.name), getattr(other, field.name)
-        if not (np.array_equal(a, b) if isinstance(a, np.ndarray) else a == b):
-            return False
-    return True

@@ -2,44 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from PySide6.QtCore import QAbstractListModel, QModelIndex, QObject, QPersistentModelIndex, QSize, Qt
 from PySide6.QtGui import QKeyEvent, QResizeEvent, QWheelEvent
-from PySide6.QtWidgets import QAbstractItemView, QFrame, QHBoxLayout, QListView, QStackedLayout, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QFrame, QHBoxLayout, QListView, QStackedLayout, QVBoxLayout, QWidget
 
 from standmap.desktop.desk import Desk
-from standmap.desktop.kit import second
+from standmap.desktop.kit import button, label, second
 from standmap.desktop.strip.cell import SeasonCell
 from standmap.desktop.strip.counted import CountedSeasons
 from standmap.desktop.theme import STRIP_PX
-from standmap.desktop.words import said, tr
+from standmap.desktop.words import said, tr, tr_n
+from standmap.jobs.rotation import PlannedSeason
 from standmap.jobs.seasons import AHEAD, SeasonCounts, When
+from standmap.units_shown import UnitsShown
 
 Index = QModelIndex | QPersistentModelIndex
 
 COUNTS_ROLE = Qt.ItemDataRole.UserRole
+AS_NOW_ROLE = COUNTS_ROLE + 1
 LEAST_CELL_PX = 76
 
 
-def season_text(counted: SeasonCounts) -> str:
-    """Return a season in one phrase: the year, when that is, and how many trees have each verdict."""
+def season_text(counted: SeasonCounts, planned: PlannedSeason | None, units: UnitsShown) -> str:
+    """Return a season in one phrase: the year, when that is, how many trees have each verdict, what a plan taps."""
     when = {
         When.PAST: tr("as recorded by then"),
         When.NOW: tr("this season"),
         When.AHEAD: tr("to come"),
     }[counted.when]
     told = [tr("{verdict} {n}", verdict=said(name), n=n) for name, n in counted.counts.items() if n]
-    return tr("season {year}, {when}: {counts}", year=counted.season, when=when, counts=", ".join(told))
+    text = tr("season {year}, {when}: {counts}", year=counted.season, when=when, counts=", ".join(told))
+    if planned is None:
+        return text
+    trees = tr_n("{n} tree", "{n} trees", len(planned.trees))
+    return text + tr("; by the plan {trees} give {litres}", trees=trees, litres=units.volume(planned.litres * 1000))
 
 
 class SeasonModel(QAbstractListModel):
     """The counted seasons as a list, oldest first."""
 
-    def __init__(self, parent: QObject | None = None) -> None:
+    def __init__(self, desk: Desk, parent: QObject | None = None) -> None:
         super().__init__(parent)
+        self._desk = desk
         self.seasons: tuple[SeasonCounts, ...] = ()
+        self._as_now: Mapping[int, SeasonCounts] = {}
 
-    def show(self, seasons: tuple[SeasonCounts, ...]) -> None:
-        """Put other counts in; the cells stay where the seasons are the same."""
+    def show(self, seasons: tuple[SeasonCounts, ...], as_now: Mapping[int, SeasonCounts]) -> None:
+        """Put other counts in, those without a plan beside them; the cells stay where the seasons are the same."""
+        self._as_now = as_now
         if [s.season for s in seasons] == [s.season for s in self.seasons]:
             self.seasons = seasons
             self.dataChanged.emit(self.index(0), self.index(len(seasons) - 1))
@@ -58,11 +70,26 @@ class SeasonModel(QAbstractListModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return str(counted.season)
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return season_text(counted)
+            return self._text(counted)
         if role == Qt.ItemDataRole.ToolTipRole:
-            more = f"\n{said(AHEAD)}" if counted.when is When.AHEAD else ""
-            return season_text(counted) + more
+            return self._text(counted) + self._more(counted)
+        if role == AS_NOW_ROLE:
+            return None if counted.when is When.PAST else self._as_now.get(counted.season)
         return counted if role == COUNTS_ROLE else None
+
+    def _text(self, counted: SeasonCounts) -> str:
+        planned = self._desk.rotation
+        mine = next((s for s in planned.seasons if s.season == counted.season), None) if planned is not None else None
+        return season_text(counted, mine, self._desk.units)
+
+    def _more(self, counted: SeasonCounts) -> str:
+        if counted.when is not When.AHEAD:
+            return ""
+        without = self._as_now.get(counted.season)
+        if without is None:
+            return f"\n{said(AHEAD)}"
+        told = [tr("{verdict} {n}", verdict=said(name), n=n) for name, n in without.counts.items() if n]
+        return "\n" + tr("below, if no more trees were tapped: {counts}", counts=", ".join(told))
 
     def row_of(self, season: int) -> int | None:
         """Return the row of a season, or None where it has no cell."""
@@ -77,7 +104,7 @@ class SeasonCells(QListView):
         super().__init__()
         self._desk = desk
         self._showing = False
-        self.seasons = SeasonModel(self)
+        self.seasons = SeasonModel(desk, self)
         self.setModel(self.seasons)
         self._cell = SeasonCell(desk, self)
         self.setItemDelegate(self._cell)
@@ -96,10 +123,10 @@ class SeasonCells(QListView):
         self.setAccessibleDescription(tr("left and right go through the seasons, Home goes to this one"))
         self.selectionModel().currentChanged.connect(self._went)
 
-    def show_seasons(self, seasons: tuple[SeasonCounts, ...]) -> None:
+    def show_seasons(self, seasons: tuple[SeasonCounts, ...], as_now: Mapping[int, SeasonCounts]) -> None:
         """Show counts, with the season of the map chosen."""
         self._showing = True
-        self.seasons.show(seasons)
+        self.seasons.show(seasons, as_now)
         self._fit()
         self._showing = False
         self.follow()
@@ -153,6 +180,29 @@ class SeasonCells(QListView):
             self._desk.set_season(self.seasons.seasons[index.row()].season)
 
 
+class PlanShown(QWidget):
+    """Says beside the cells that a plan is shown, and puts it away; hidden while there is none."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self.words = label(tr("as planned"), "strong", wrap=False)
+        self.below = label(tr("below: as now"), "source", wrap=False)
+        self.away = button(tr("put away"), lambda: desk.show_rotation(None), "link")
+        self.away.setAccessibleName(tr("put the plan of the coming seasons away"))
+        down = QVBoxLayout(self)
+        down.setContentsMargins(14, 4, 6, 4)
+        down.setSpacing(0)
+        for part in (self.words, self.below, self.away):
+            down.addWidget(part, 0, Qt.AlignmentFlag.AlignLeft)
+        desk.rotation_changed.connect(self._tell)
+        desk.seen_changed.connect(self._tell)
+        self._tell()
+
+    def _tell(self) -> None:
+        self.setVisible(self._desk.rotation is not None)
+
+
 class YearStrip(QWidget):
     """The strip below the map, with a few words in place of the cells where there is nothing to show."""
 
@@ -167,9 +217,11 @@ class YearStrip(QWidget):
         self._pages = QStackedLayout()
         self._pages.addWidget(self.words)
         self._pages.addWidget(self.cells)
+        self.plan = PlanShown(desk)
         across = QHBoxLayout(self)
         across.setContentsMargins(0, 1, 0, 0)
-        across.addLayout(self._pages)
+        across.addWidget(self.plan)
+        across.addLayout(self._pages, 1)
         self.counted = CountedSeasons(desk, self)
         self.counted.changed.connect(self._show)
         desk.season_changed.connect(self.cells.follow)
@@ -185,7 +237,7 @@ class YearStrip(QWidget):
         seasons = self.counted.seasons
         self._pages.setCurrentWidget(self.cells if seasons else self.words)
         if seasons:
-            self.cells.show_seasons(seasons)
+            self.cells.show_seasons(seasons, self.counted.as_now)
         else:
             self.words.setText(self._why_empty())
 

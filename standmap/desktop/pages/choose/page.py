@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QSizePolicy, QVBoxLayout, 
 from standmap.desktop.actions import Action
 from standmap.desktop.canvas.canvas import MapCanvas
 from standmap.desktop.desk import Desk
-from standmap.desktop.kit import button, hairline, heading, label, second
+from standmap.desktop.kit import button, hairline, heading, label, second, side_by_side
 from standmap.desktop.pages.choose.dials import Dials
 from standmap.desktop.pages.choose.facts import FactsAsked
 from standmap.desktop.pages.choose.marking import Fact, MarkBar, MarkedTotals
@@ -69,6 +69,7 @@ class ChoosePage(Page):
         across.setContentsMargins(0, 0, 0, 0)
         across.addWidget(self.heading, 1)
         across.addWidget(self.rules_button)
+        self.plan_button = button(tr("plan the coming seasons"), self._plan_seasons, "link")
         self.verdicts = VerdictRows(self.desk, self._dials.of_verdict)
         self.verdicts.changed.connect(self._filtered)
         self.totals = MarkedTotals()
@@ -95,7 +96,7 @@ class ChoosePage(Page):
         self._filled = (
             self.verdicts,
             in_line(hairline()),
-            in_line(self.totals, self.tags),
+            in_line(self.totals, self.tags, side_by_side(self.plan_button, stretch=False)),
             in_line(hairline(), self.part, spacing=8),
             self.table,
         )
@@ -200,6 +201,13 @@ class ChoosePage(Page):
         if seen is not None and facts is not None and self.asked.fresh:
             self.desk.choose([seen.trees[row].key for row in facts.to_check])
 
+    def _plan_seasons(self) -> None:
+        """Show the coming seasons beside the map."""
+        from standmap.desktop.dialogs.rotation_dialog import RotationDialog
+
+        if self.desk.seen is not None:
+            RotationDialog(self.desk, self.panel.window()).show()
+
     def open_rules(self) -> None:
         """Show the rules of the stand."""
         from standmap.desktop.dialogs.rules_dialog import RulesDialog
@@ -253,8 +261,12 @@ class ChoosePage(Page):
         ahead = desk.season > desk.today.year
         past = desk.season < desk.today.year
         about = tr("as recorded by then") if past else tr("which trees may give")
-        self.about.setText(tr("as if no more trees were tapped") if ahead else about)
-        self.about.setToolTip(said(AHEAD) if ahead else "")
+        if ahead:
+            about = tr("as if no more trees were tapped")
+        if desk.rotation is not None and not past:
+            about = tr("as if the plan were kept to")
+        self.about.setText(about)
+        self.about.setToolTip(said(AHEAD) if ahead and desk.rotation is None else "")
         self.rules_button.setAccessibleName(tr("rules: {title}", title=said(seen.rules.title)))
         self.rules_button.setToolTip(said(seen.rules.title))
         self.verdicts.show_counts(self.rows.counts())
