@@ -41,6 +41,7 @@ ELEMENTS: Mapping[str, str] = {
 _DLY = re.compile(rb"[A-Z]{2}[A-Z0-9_\-]{9}\d{4}(0[1-9]|1[0-2])[A-Z0-9]{4}[ \d\-]{5}")
 _BY_YEAR = re.compile(rb'"?[A-Z]{2}[A-Z0-9_\-]{9}"?,"?\d{8}"?,"?[A-Z0-9]{4}"?,"?-?\d+"?,')
 _HEADINGS = re.compile(rb'"?(ID|STATION)"?,"?(DATE|YEAR/MONTH/DAY)"?,"?ELEMENT"?,', re.IGNORECASE)
+_WHOLE = re.compile(r" *-?[0-9]{1,6} *")
 _WIDTH = 21 + 31 * 8
 
 
@@ -222,12 +223,9 @@ class _Reader:
         yield checked(self._path, Reading(where, station, day, **told))
 
     def _whole(self, text: str, where: str) -> int | None:
-        try:
-            number = int(text)
-        except ValueError:
-            raise refused(
-                self._path, f"'{shown(text.strip())}' is no whole number", "fetch it again", where=where
-            ) from None
+        if not _WHOLE.fullmatch(text):
+            raise refused(self._path, f"'{shown(text.strip())}' is no whole number", "fetch it again", where=where)
+        number = int(text)
         return None if number == MISSING else number
 
     def _day(self, text: str, where: str) -> date:
