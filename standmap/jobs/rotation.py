@@ -15,7 +15,7 @@ from standmap.jobs.positions import xy
 from standmap.jobs.rule_choice import rules_of
 from standmap.progress import Progress, Unwatched
 from standmap.sap.expected import expected_runs
-from standmap.stand.ground import AreaKind
+from standmap.stand.ground import Area, AreaKind
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import Measurement, Tree
 
@@ -191,7 +191,7 @@ def plan_rotation(
         proved=found.proved,
         stopped=found.stopped,
         binding=(),
-        assumptions=_assumptions(stand, problem, options, grown),
+        assumptions=_assumptions(stand, problem, options, first, grown),
     )
     if not planned.short or (progress or Unwatched()).stop_wanted():
         return planned
@@ -209,19 +209,18 @@ def pose_rotation(
     from standmap.rotation.blocks import blocks
     from standmap.rotation.problem import RotationProblem, Stem
     from standmap.rules.columns import CODES, columns, verdict_columns
-    from standmap.rules.decisions import in_force
-    from standmap.rules.ground import inside_areas
+    from standmap.rules.ground import gives, inside_areas
     from standmap.rules.judgement import Verdict
 
     trees = stand.present
     years = range(first, first + options.seasons)
     rates = _rates(stand, options.growth_mm)
     grown = replace(
-        stand,
-        holes=(),
-        measurements=(*stand.measurements, *(m for year in years for m in _ahead(stand, rates, year))),
+        stand, measurements=(*stand.measurements, *(m for year in years for m in _ahead(stand, rates, year)))
     )
-    cols = columns(grown)
+    # Wounds that were seen open count against a tree; when it was tapped is left to the solver.
+    never = np.zeros(0, np.int64)
+    cols = replace(columns(grown), tapped_at=never, root_tapped_at=never)
     ready = np.array([verdict_columns(cols, year, rules)[0] == CODES.index(Verdict.READY) for year in years])
     limited = [a for a in stand.areas if a.kind is AreaKind.PERMITTED and a.most_trees is not None]
     inside = inside_areas(limited, trees)
@@ -229,6 +228,7 @@ def pose_rotation(
     block = blocks(xy(frame, [t.at for t in trees])) if frame is not None else np.zeros(len(trees), np.int64)
     runs = expected_runs(stand, [t.key for t in trees])
     last = _last_tapped(stand)
+    giving = np.array([[gives(stand, tree, year) for tree in trees] for year in years], bool)
     stems = []
     for row, tree in enumerate(trees):
         holes = tuple(_holes(grown, tree, year, rules) if ready[n, row] else 0 for n, year in enumerate(years))
@@ -249,13 +249,25 @@ def pose_rotation(
             stems=tuple(stems),
             seasons=options.seasons,
             rest=rules.return_after_years,
-            limits=tuple(tuple(a.most_trees if in_force(a, year) else None for year in years) for a in limited),
+            limits=tuple(
+                tuple(_left(a, year, int((inside[k] & giving[n]).sum())) for n, year in enumerate(years))
+                for k, a in enumerate(limited)
+            ),
             wanted_l=options.wanted_l,
             want=_want(options),
             block_cost_l=options.block_cost_l,
         ),
         frozenset(rates),
     )
+
+
+def _left(area: Area, season: int, giving: int) -> int | None:
+    """Return how many more trees an owner lets be tapped in a season, None where no limit holds."""
+    from standmap.rules.decisions import in_force
+
+    if area.most_trees is None or not in_force(area, season):
+        return None
+    return max(area.most_trees - giving, 0)
 
 
 def _want(options: RotationOptions) -> Want:
@@ -323,13 +335,18 @@ def _last_tapped(stand: Stand) -> dict[str, int]:
 
 
 def _assumptions(
-    stand: Stand, problem: RotationProblem, options: RotationOptions, grown: frozenset[str]
+    stand: Stand, problem: RotationProblem, options: RotationOptions, first: int, grown: frozenset[str]
 ) -> tuple[str, ...]:
+    from standmap.rules.ground import gives
+
     said = [f"{options.nights} good nights a season (an assumption), each as one night is expected now"]
     if grown:
         said.append(f"girths ahead grow on {len(grown)} of {len(stand.present)} trees, as measured or as stated")
     else:
         said.append("no girth grows: none was measured twice, two years apart, and no growth was stated")
+    giving = sum(gives(stand, tree, first) for tree in stand.present)
+    if giving:
+        said.append(f"trees that give in {first} already, and are not counted: {giving}")
     parts = len({stem.block for stem in problem.stems})
     if options.block_cost_l and parts > 1:
         said.append(
