@@ -139,7 +139,7 @@ class Namer:
             case "source" | "media":
                 return str(held["file_name"])
             case "weather":
-                return str(held["day"])
+                return _dated(str(held["station"]), held["day"]) if held["station"] else str(held["day"])
             case "season_sign":
                 return _dated(str(held["what"]), held["seen_on"])
             case "planned_walk":

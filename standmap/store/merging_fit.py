@@ -58,6 +58,13 @@ _PULLED: Mapping[str, tuple[tuple[str, str], ...]] = {
 """Columns that point at a row which comes along with this one; so does every source."""
 
 
+_WHOLLY_TOLD_ONCE = frozenset({"weather", "ghcn", "signs"})
+"""Formats of files that bring nothing else."""
+
+_TOLD_ONCE: Mapping[str, tuple[str, ...]] = {"weather": ("station", "day"), "season_sign": ("what", "seen_on")}
+"""Columns that make two rows of the two copies one: the same day's weather, the same sign seen."""
+
+
 def fitted(compared: Compared, decisions: Mapping[str, Side]) -> tuple[View, tuple[Note, ...]]:
     """Return the rows as they will be, every conflict decided, and what is to be told.
 
@@ -78,6 +85,8 @@ def fitted(compared: Compared, decisions: Mapping[str, Side]) -> tuple[View, tup
                 view.with_columns(ref, columns, their)
     _sweep(view, {ref[1] for ref in compared.gone if view.row(ref) is None})
     notes = [*_follow(view), *_renumber(view), *_marked_once(view)]
+    for table, same in _TOLD_ONCE.items():
+        _told_once(view, table, same)
     _pull(view)
     notes += [*_same_names(view), *_same_files(view)]
     view.changes = {r: row for r, row in view.changes.items() if row != view.ours.rows[r[0]].get(r[1])}
@@ -204,6 +213,27 @@ def _marked_once(view: View) -> list[Note]:
     return notes
 
 
+def _told_once(view: View, table: str, same: tuple[str, ...]) -> None:
+    """Let what both copies tell be told once: the row of the first key, with what only the others say filled in."""
+    columns = COLUMNS[table]
+    by = [columns.index(column) for column in same]
+    touched = {tuple(row[i] for i in by) for ref, row in view.changes.items() if ref[0] == table and row is not None}
+    if not touched:
+        return
+    groups: dict[tuple[object, ...], list[tuple[Ref, Row]]] = {}
+    for ref, row in view.rows(table):
+        if (told := tuple(row[i] for i in by)) in touched:
+            groups.setdefault(told, []).append((ref, row))
+    for rows in groups.values():
+        rows.sort(key=lambda r: r[0][1])
+        (kept, first), *others = rows
+        if others:
+            full = [next((row[i] for _, row in rows if row[i] not in (None, "")), first[i]) for i in range(len(first))]
+            view.changes[kept] = tuple(full)
+            for ref, _ in others:
+                view.changes[ref] = None
+
+
 def _pull(view: View) -> None:
     """Bring back, or let stay, what a row that will be there points at: a walk, a source."""
     waiting = [(ref, row) for ref, row in view.changes.items() if row is not None]
@@ -228,7 +258,7 @@ def _pull(view: View) -> None:
 def _same_names(view: View) -> list[Note]:
     """Tell of names that two things have only now."""
     notes = []
-    for table in ("tree", "place", "line", "area"):
+    for table in ("tree", "place", "line", "area", "batch"):
         name = COLUMNS[table].index("name")
         news = {ref for ref, row in view.changes.items() if ref[0] == table and row is not None}
         changed = {r for r in news if not (old := view.ours.rows[table].get(r[1])) or old[name] != _at(view, r, name)}
@@ -249,7 +279,9 @@ def _same_files(view: View) -> list[Note]:
     columns = COLUMNS["source"]
     name, digest, form = (columns.index(c) for c in ("file_name", "sha256", "format"))
     fresh = [
-        (r, row) for r, row in view.changes.items() if r[0] == "source" and row and r[1] not in view.ours.rows["source"]
+        (r, row)
+        for r, row in view.changes.items()
+        if r[0] == "source" and row and r[1] not in view.ours.rows["source"] and row[form] not in _WHOLLY_TOLD_ONCE
     ]
     if not fresh:
         return []
