@@ -34,6 +34,7 @@ from standmap.cli import (
     sighting,
     tagging,
     terrain_command,
+    tonight_command,
     walked_command,
     when_command,
 )
@@ -71,6 +72,7 @@ for room in (
     keeping_safe,
     looking,
     terrain_command,
+    tonight_command,
     picture_command,
     picturing,
     sharing,

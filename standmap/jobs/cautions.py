@@ -9,6 +9,8 @@ from __future__ import annotations
 
 LOCAL_RULES = "local rules and licensed practice come before anything said here"
 
+SOURS = "sap keeps a day or a few in the cold; once days are warm it sours in the vessel: collect each day or stop"
+
 CHOOSING = (
     "tap only with the owner's permission, and only a tree that you have identified for sure",
     "keep off roadsides and sprayed or polluted ground; birch sap can trouble people allergic to birch pollen",

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 MOST_NAMED = 3
 """Trees that a note names; more are counted."""
 
-HALF_L = 0.5
-"""Larger vessels are told in steps of half a litre."""
+STEPS_L = ((6.0, 0.5), (10.0, 1.0), (math.inf, 5.0))
+"""Up to which size vessels are told in which steps: about what there is to buy, an assumption."""
 
 
 def kit_for(trips: Sequence[PlannedTrip], posed: PosedRound, *, lamp: bool) -> tuple[KitLine, ...]:
@@ -60,7 +60,8 @@ def kit_for(trips: Sequence[PlannedTrip], posed: PosedRound, *, lamp: bool) -> t
 
 def vessel_for(wanted_l: float, usual_l: float) -> float:
     """Return the litres of the vessel to hang where one must hold so much: the usual one or larger."""
-    return usual_l if wanted_l <= usual_l else math.ceil(wanted_l / HALF_L - 1e-9) * HALF_L
+    step = next(step for most, step in STEPS_L if wanted_l <= most)
+    return usual_l if wanted_l <= usual_l else math.ceil(wanted_l / step - 1e-9) * step
 
 
 def _collecting(trips: Sequence[PlannedTrip], stops: Sequence[RoundStop], posed: PosedRound) -> Iterator[KitLine]:
