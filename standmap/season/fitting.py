@@ -22,8 +22,12 @@ FROM_YEARS = 3
 DEFAULT_COUNTS_AS = 2.0
 """So many own years weigh as much as the default of a model (k above): an assumption."""
 
-DEFAULT_MISS_DAYS = 6.0
-"""Standard deviation of what a model that was not taught misses leaf-out by: an assumption."""
+UNTAUGHT_MISS_DAYS = 11.0
+"""Standard deviation of what a model misses leaf-out by in a stand that has not taught it: an assumption. What stands
+want differs; a fifth more or less warmth is a week to two."""
+
+DEFAULT_MISS_DAYS = 5.0
+"""The same of a taught model before its own misses speak: an assumption."""
 
 MEAN_MISS_DAYS = 8.0
 """Standard deviation of leaf-out about the mean of other years, for a stand with few: an assumption."""
@@ -59,7 +63,7 @@ class Taught:
 def taught(model: LeafOutModel, years: Sequence[OwnYear]) -> Taught:
     """Return a model fitted to own years; with fewer than three it keeps its defaults."""
     if len(years) < FROM_YEARS:
-        return Taught(model, len(years), DEFAULT_MISS_DAYS, None)
+        return Taught(model, len(years), UNTAUGHT_MISS_DAYS, None)
     misses = []
     for n, year in enumerate(years):
         others = [*years[:n], *years[n + 1 :]]

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from standmap.season.fitting import (
     DEFAULT_COUNTS_AS,
-    DEFAULT_MISS_DAYS,
+    UNTAUGHT_MISS_DAYS,
     OwnYear,
     mean_error_days,
     rms,
@@ -44,7 +44,7 @@ def years(factor: float, count: int, noise: float = 0.0, which: int = 0, seed: i
 def test_with_two_years_the_defaults_stay() -> None:
     model = birch_models()[0]
     found = taught(model, years(1.4, 2))
-    assert (found.model, found.error_days, found.miss_days) == (model, None, DEFAULT_MISS_DAYS)
+    assert (found.model, found.error_days, found.miss_days) == (model, None, UNTAUGHT_MISS_DAYS)
     assert mean_error_days(years(1.4, 2)) is None
 
 
