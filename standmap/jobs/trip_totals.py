@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
 
 from standmap.errors import UserError
 from standmap.formats.records_csv import COLLECTED, FoundRecord
 from standmap.jobs.keys import new_key
-from standmap.sap.expected import VESSEL_ML, expected_runs
+from standmap.sap.expected import VESSEL_ML, expected_runs, learned
 from standmap.stand.snapshot import Stand
+
+if TYPE_CHECKING:
+    from standmap.sap.model import SapModel
 
 
 def shares_ml(total_ml: float, expected: Sequence[float]) -> tuple[float, ...]:
@@ -57,9 +62,10 @@ def with_totals_shared(stand: Stand, records: Sequence[FoundRecord], file_name: 
         if record.what == COLLECTED and record.volume_ml is None:
             trips.setdefault((record.on, record.trip), []).append(row)
     shared = list(records)
-    expected_ml = _expected_ml(stand, {records[row].tree for rows in trips.values() for row in rows})
+    model = learned(stand) if trips else None
     for rows in trips.values():
         lines = [records[row] for row in rows]
+        expected_ml = _expected_ml(stand, {line.tree for line in lines}, lines[0].on, model)
         totals = {line.trip_ml: line.trip_given for line in lines if line.trip_ml is not None}
         if len(totals) != 1:
             many = "has no total" if not totals else f"has {len(totals)} totals"
@@ -81,8 +87,8 @@ def with_totals_shared(stand: Stand, records: Sequence[FoundRecord], file_name: 
     return tuple(shared)
 
 
-def _expected_ml(stand: Stand, names: Collection[str]) -> dict[str, float]:
+def _expected_ml(stand: Stand, names: Collection[str], day: date, model: SapModel | None) -> dict[str, float]:
     """Return what a hole of each tree is expected to give, by the name written; a name unknown is refused later."""
     keys = {name: found[0].key for name in names if len(found := stand.named(name)) == 1}
-    runs = expected_runs(stand, set(keys.values()))
+    runs = expected_runs(stand, sorted(keys.values()), model, day)
     return {name: min(runs[keys[name]].volume_ml, VESSEL_ML) if name in keys else 0.0 for name in names}

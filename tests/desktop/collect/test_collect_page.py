@@ -195,7 +195,7 @@ def test_pins_are_those_of_the_command_line(
     page = planned
     click(page.walk.again)
     page.ask.load.edit.selectAll()
-    QTest.keyClicks(page.ask.load.edit, "15")  # several stops on each of two trips
+    QTest.keyClicks(page.ask.load.edit, "18")  # several stops on each of two trips
     click(page.plan_button)
     qtbot.waitUntil(lambda: page.planning.stage is Stage.PLANNED, timeout=PATIENCE_MS)
     first, last = names(page)[0][2], names(page)[-1][0]
@@ -204,7 +204,7 @@ def test_pins_are_those_of_the_command_line(
     choose_row(page.walk.list, last)
     QTest.keyClick(page.walk.list, Qt.Key.Key_End, Qt.KeyboardModifier.AltModifier)
     assert (names(page)[0][0], names(page)[-1][-1]) == (first, last)
-    told = told_by_command(capsys, window, tmp_path / "walk", "--capacity-kg", "15", "--first", first, "--last", last)
+    told = told_by_command(capsys, window, tmp_path / "walk", "--capacity-kg", "18", "--first", first, "--last", last)
     edited = page.planning.edited
     assert edited is not None
     assert round_json(edited.planned, edited) == told | {"walk": None}
