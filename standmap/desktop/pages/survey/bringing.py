@@ -70,6 +70,7 @@ class Bringing(QObject):
         self._path: Path | None = None
         self._paths: tuple[Path, ...] = ()
         self._crs: str | None = None
+        self._station: str | None = None
         self._work: Work[Read] | None = None
         self.reading.cancel_wanted.connect(self.stop_reading)
         self.reading.again_wanted.connect(self._read_again)
@@ -103,7 +104,12 @@ class Bringing(QObject):
         self._read()
 
     def _read(self, *, stale: bool = False) -> None:
-        desk, path, paths, crs = self._desk, self._desk.path, self._paths, self._crs
+        desk, path, paths, options = (
+            self._desk,
+            self._desk.path,
+            self._paths,
+            BringOptions(self._crs, station=self._station),
+        )
         if path is None or desk.seen is None:
             return
         before: Decisions = dict(self.review.decisions) if self.review is not None else {}
@@ -113,7 +119,7 @@ class Bringing(QObject):
         def work(watch: Watch) -> Read:
             notes = Collected()
             with open_stand(path, read_only=True) as file:
-                proposal = propose(file, paths, BringOptions(crs), now, notes, watch)
+                proposal = propose(file, paths, options, now, notes, watch)
             return Review(proposal, frame or proposal.basis.known.frame, before), (*notes.told, *notes.cautions)
 
         self.reading.begin(paths)
@@ -134,7 +140,7 @@ class Bringing(QObject):
             return  # other files were added meanwhile
         self._work = None
         review, notes = read
-        if not review.items:
+        if not review.items and not review.anything:
             for note in notes:
                 self._desk.tell(note)
             self._forget()
@@ -157,6 +163,7 @@ class Bringing(QObject):
 
     def _read_again(self, code: int | None) -> None:
         self._crs = None if code is None else f"EPSG:{code}"
+        self._station = self.reading.station.text().strip() or None
         self._read()
 
     def _leave_files(self) -> None:
@@ -180,7 +187,8 @@ class Bringing(QObject):
         self._forget()
 
     def _forget(self) -> None:
-        self._paths, self._crs = (), None
+        self._paths, self._crs, self._station = (), None, None
+        self.reading.station.set_text("")
         self.sheet.forget()
         self.overlay = None
         self.overlay_changed.emit()
@@ -223,7 +231,7 @@ class Bringing(QObject):
     def store(self) -> None:
         """Write what was decided, as one step."""
         review = self.review
-        if review is None or not review.taken or self._desk.read_only:
+        if review is None or not review.anything or self._desk.read_only:
             return
         proposal, decisions, now = review.proposal, dict(review.decisions), self._desk.now()
         self.sheet.store.setEnabled(False)
@@ -240,7 +248,12 @@ class Bringing(QObject):
         seen = self._desk.seen
         trees = 0 if seen is None else len(seen.stand.trees) - trees_before
         updated, left = sum(s.updated for s in report.sources), sum(len(s.skipped) for s in report.sources)
-        parts = [tr_n("stored {n} new tree", "stored {n} new trees", trees)]
+        days = sum(s.added for s in report.sources if s.format in ("weather", "ghcn"))
+        signs = sum(s.added for s in report.sources if s.format == "signs")
+        parts = [tr_n("stored {n} new day of weather", "stored {n} new days of weather", days)] if days else []
+        parts += [tr_n("stored {n} sign of the season", "stored {n} signs of the season", signs)] if signs else []
+        if trees or not (days or signs):
+            parts.insert(0, tr_n("stored {n} new tree", "stored {n} new trees", trees))
         parts += [tr_n("{n} item brought up to date", "{n} items brought up to date", updated)] if updated else []
         parts += [tr_n("{n} left out", "{n} left out", left)] if left else []
         self._desk.tell(", ".join(parts))
@@ -257,7 +270,7 @@ class Bringing(QObject):
     def stand_changed(self) -> None:
         """Let a review of another stand go."""
         if self._desk.path != self._path:
-            self._path, self._paths, self._crs = self._desk.path, (), None
+            self._path, self._paths, self._crs, self._station = self._desk.path, (), None, None
             self.sheet.forget()
             self.overlay = None
             if self._work is not None:

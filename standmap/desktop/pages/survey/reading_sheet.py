@@ -35,6 +35,10 @@ class ReadingSheet(QWidget):
             tr("grid of columns x and y, if that is what is missing"), epsg_code, hint=tr("EPSG code")
         )
         self.grid.entered.connect(self._again)
+        self.station: Field[str] = Field(
+            tr("station near the wood"), str.strip, hint=tr("its number or name, as the file tells it")
+        )
+        self.station.entered.connect(self._again)
         self.again = button(tr("read again"), self._again, "primary", tr("read the same files once more"))
         self.leave = button(tr("leave them"), self.left.emit, "quiet", tr("nothing is stored"))
         self.cancel = button(tr("stop reading"), self.cancel_wanted.emit, "quiet", tr("nothing is stored"))
@@ -42,7 +46,7 @@ class ReadingSheet(QWidget):
         down.setContentsMargins(0, 0, 0, 0)
         down.setSpacing(8)
         down.addWidget(heading(tr("Reading files")))
-        for part in (self.files, self.bar, self.doing, self.wrong, self.grid):
+        for part in (self.files, self.bar, self.doing, self.wrong, self.grid, self.station):
             down.addWidget(part)
         down.addStretch(1)
         self.foot = side_by_side(self.again, self.leave, self.cancel)
@@ -65,16 +69,18 @@ class ReadingSheet(QWidget):
         text = str(error)
         if isinstance(error, UserError):
             text = f"{said(error.what)}; {said(error.remedy)}" if error.remedy else said(error.what)
-        self._show_wrong(text)
+        self._show_wrong(text, many_stations=isinstance(error, UserError) and "--station" in error.remedy)
 
-    def _show_wrong(self, text: str) -> None:
+    def _show_wrong(self, text: str, *, many_stations: bool = False) -> None:
         self.wrong.setText(text)
-        at_fault: tuple[QWidget, ...] = (self.wrong, self.grid, self.again, self.leave)
+        at_fault: tuple[QWidget, ...] = (self.wrong, self.again, self.leave)
         on_the_way: tuple[QWidget, ...] = (self.bar, self.doing, self.cancel)
         for part in at_fault:
             part.setVisible(bool(text))
         for part in on_the_way:
             part.setVisible(not text)
+        self.grid.setVisible(bool(text) and not many_stations)
+        self.station.setVisible(many_stations)
 
     def _again(self) -> None:
         code = self.grid.value()

@@ -18,6 +18,7 @@ from standmap.desktop.pages.survey.review_words import (
     fate_word,
     outcome_words,
     store_words,
+    weather_words,
     where_words,
 )
 from standmap.desktop.pages.survey.signs import sign_picture
@@ -52,6 +53,7 @@ class ReviewSheet(QWidget):
         down.setContentsMargins(0, 0, 0, 0)
         down.setSpacing(8)
         self.about = second("")
+        self.weather = label("")
         self.notes = second("")
         self.notes_button = button("", self._turn_notes, "link", tr("what was found out on reading"))
         self.notes_button.setCheckable(True)
@@ -64,11 +66,14 @@ class ReviewSheet(QWidget):
         self.list.looked_at.connect(self.look_at)
         down.addWidget(heading(tr("What the files bring")))
         down.addWidget(self.about)
+        down.addWidget(self.weather)
         down.addLayout(grid)
         down.addWidget(self.list, 1)
-        down.addWidget(self._detail())
+        self.detail = self._detail()
+        down.addWidget(self.detail)
         down.addWidget(self.notes_button)
         down.addWidget(self.notes)
+        down.addStretch(0)
         self.foot = self._foot()
         self._tell_item()
 
@@ -126,6 +131,10 @@ class ReviewSheet(QWidget):
         files = tr_n("{n} file", "{n} files", len(review.proposal.readings))
         names = ", ".join(r.path.name for r in review.proposal.readings)
         self.about.setText(tr("{files}: {names}. Nothing is stored yet.", files=files, names=names))
+        self.weather.setText(weather_words(review))
+        self.weather.setVisible(bool(self.weather.text()))
+        for part in (*self.filters.values(), self.list, self.detail):
+            part.setVisible(bool(review.items))
         more = tr_n("and {n} more", "and {n} more", len(notes) - MOST_NOTES)
         lines = [*(said(n) for n in notes[:MOST_NOTES]), *([more] if len(notes) > MOST_NOTES else [])]
         self.notes.setText("\n".join(lines))
@@ -166,7 +175,7 @@ class ReviewSheet(QWidget):
             made.setAccessibleName(tr_n("{fate}, {n} item", "{fate}, {n} items", count, fate=fate_word(fate)))
         self.store.setText(store_words(review))
         self.store.setAccessibleName(self.store.text())
-        self.store.setEnabled(review.taken > 0 and not self._desk.read_only)
+        self.store.setEnabled(review.anything and not self._desk.read_only)
         self.list.items.refresh()
         self._tell_item()
 

@@ -10,6 +10,8 @@ from enum import Enum, auto
 import numpy as np
 from numpy.typing import NDArray
 
+from standmap.formats.content import Findings
+from standmap.jobs.bring_report import SourceReport
 from standmap.jobs.positions import xy
 from standmap.jobs.review import Decision, Decisions, Fate, Item, Kind, Proposal, Verb, with_belongings
 from standmap.stand.names import folded
@@ -181,6 +183,27 @@ class Review:
     def taken(self) -> int:
         """How many items would be stored in one way or another."""
         return len(self.items) - self._counts[Will.LEFT] - self._counts[Will.WAITS] + self.set_aside
+
+    @property
+    def weather(self) -> list[tuple[Findings, SourceReport]]:
+        """The files that bring weather or signs of the season, with what would come of each: nothing to decide."""
+        pairs = zip(self.proposal.readings, self.proposal.report.sources, strict=True)
+        return [(r.findings, told) for r, told in pairs if r.findings.weather or r.findings.signs]
+
+    @property
+    def weather_days(self) -> int:
+        """How many days of weather are new, or told otherwise than before."""
+        return sum(told.added + told.updated for found, told in self.weather if found.weather)
+
+    @property
+    def signs(self) -> int:
+        """How many signs of the season are new."""
+        return sum(told.added for found, told in self.weather if not found.weather)
+
+    @property
+    def anything(self) -> bool:
+        """Whether there is anything to store."""
+        return self.taken > 0 or self.weather_days > 0 or self.signs > 0
 
     @property
     def set_aside(self) -> int:

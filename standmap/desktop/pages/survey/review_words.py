@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from standmap.desktop.pages.survey.review_state import Review, Will
-from standmap.desktop.words import said, tr, tr_n
+from standmap.desktop.words import day_text, said, tr, tr_n
 from standmap.jobs.review import Fate, Item, Kind, Possible, Verb
 from standmap.units_shown import UnitsShown
+
+MOST_LEFT = 3
+"""So many reasons are shown of a file of weather why something of it is left out."""
 
 NOT_OFF_M = 0.05
 """A position that differs by less is the same one, rounded otherwise."""
@@ -120,5 +123,27 @@ def store_words(review: Review) -> str:
     trees = review.new_trees
     if trees:
         return tr_n("store {n} tree", "store {n} trees", trees)
-    taken = review.taken
-    return tr_n("store {n} item", "store {n} items", taken) if taken else tr("nothing to store")
+    if review.taken:
+        return tr_n("store {n} item", "store {n} items", review.taken)
+    if review.weather_days:
+        return tr_n("store {n} day of weather", "store {n} days of weather", review.weather_days)
+    if review.signs:
+        return tr_n("store {n} sign of the season", "store {n} signs of the season", review.signs)
+    return tr("nothing to store")
+
+
+def weather_words(review: Review) -> str:
+    """Return what files of weather and signs bring, a line each."""
+    lines = []
+    for found, told in review.weather:
+        if found.weather:
+            days = [day.day for day in found.weather]
+            count = tr_n("{n} day of weather", "{n} days of weather", len({*days}))
+            span = tr("{first} to {last}", first=day_text(min(days)), last=day_text(max(days)))
+            what = f"{count}, {span}"
+        else:
+            what = tr_n("{n} sign of the season", "{n} signs of the season", len(found.signs))
+        fresh = tr("{new} new, {changed} told anew", new=told.added, changed=told.updated)
+        left = [tr("left out: {why}", why=said(skipped.why)) for skipped in told.skipped[:MOST_LEFT]]
+        lines.append("\n".join([tr("{file}: {what}; {fresh}", file=told.file, what=what, fresh=fresh), *left]))
+    return "\n".join(lines)
