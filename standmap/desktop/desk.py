@@ -24,6 +24,7 @@ from standmap.jobs.first_look import rest_passed
 from standmap.jobs.opening import check_stand, open_stand
 from standmap.jobs.rotation import PlannedRotation
 from standmap.jobs.rotation_shown import columns_under
+from standmap.jobs.seasons import SEASONS_AHEAD
 from standmap.rules.columns import StandColumns, same_columns, verdict_columns
 from standmap.rules.ruleset import RuleSet
 from standmap.settings import Settings
@@ -198,7 +199,9 @@ class Desk(QObject):
 
     def _show(self, seen: Seen) -> None:
         before, self.seen = self.seen, seen
-        dropped = self.rotation is not None and (before is None or not same_columns(before.columns, seen.columns))
+        dropped = self.rotation is not None and not (
+            before is not None and before.rules == seen.rules and same_columns(before.columns, seen.columns)
+        )
         if dropped:
             self.rotation, self._columns = None, None
         self._judge()
@@ -256,6 +259,12 @@ class Desk(QObject):
             raise UserError("no stand is open", "open or make one first")
         return self.seen.columns if self._columns is None else self._columns
 
+    @property
+    def last_season(self) -> int:
+        """The last season that is looked at: ten after this one, or the last of the plan that is shown."""
+        planned = self.rotation.seasons[-1].season if self.rotation is not None else 0
+        return max(self.today.year + SEASONS_AHEAD, planned)
+
     def show_rotation(self, planned: PlannedRotation | None) -> None:
         """Colour map and year strip as if a plan were kept to; None puts it away."""
         if self.seen is None or planned is self.rotation:
@@ -263,6 +272,8 @@ class Desk(QObject):
         self.rotation, self._columns = planned, None
         if planned is not None:
             self._columns = columns_under(self.seen.columns, planned)
+        if self.season > self.last_season:
+            self.season = self.today.year
         self._judge()
         self.rotation_changed.emit()
         self.season_changed.emit()

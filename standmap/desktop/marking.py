@@ -8,6 +8,7 @@ from standmap.desktop.desk import Desk
 from standmap.desktop.guard import guard_of
 from standmap.desktop.words import said, tr, tr_n
 from standmap.jobs.mark import mark_trees, plans_of, unmark_trees
+from standmap.jobs.rotation import PlannedRotation
 from standmap.messages import Collected
 
 MOST_SAID = 3
@@ -45,18 +46,44 @@ def mark_or_unmark(desk: Desk, holes: int | None = None) -> None:
         desk.tell(why)
         return
     keys, season, now = list(desk.chosen), desk.season, desk.now()
-    # Told by the trees and not by what is done with them: a second press means the first, and does not undo it.
-    about = ("mark", tuple(keys), season)
     if would_unmark(desk, holes):
+        about = _about(keys, season)
         guard_of(desk).once(about, lambda file, _: unmark_trees(file, keys, season, now), tr("taking marks off"))
         return
-    heard = Collected()
+    _mark(desk, keys, season, holes)
+
+
+def planned_marks(desk: Desk, planned: PlannedRotation | None) -> str:
+    """Return what marking the trees of a plan's first season is called, empty where there is nothing to mark."""
+    if planned is None or desk.read_only or not planned.seasons[0].trees:
+        return ""
+    first = planned.seasons[0]
+    return tr("mark {count} for {season}", count=tr_n("{n} tree", "{n} trees", len(first.trees)), season=first.season)
+
+
+def mark_planned(desk: Desk, planned: PlannedRotation | None) -> None:
+    """Mark the trees of a plan's first season, as one step that can be taken back."""
+    if planned is not None and planned_marks(desk, planned):
+        first = planned.seasons[0]
+        _mark(desk, [tree.key for tree, _ in first.trees], first.season, None, tell=True)
+
+
+def _mark(desk: Desk, keys: Sequence[str], season: int, holes: int | None, *, tell: bool = False) -> None:
+    heard, now = Collected(), desk.now()
+
+    def told(plans: Sequence[object]) -> None:
+        if tell:
+            desk.tell(tr_n("{n} tree marked", "{n} trees marked", len(plans)))
+        _warn(desk, heard.cautions)
+
     guard_of(desk).once(
-        about,
-        lambda file, _: mark_trees(file, keys, season, now, holes, heard),
-        tr("marking"),
-        lambda _: _warn(desk, heard.cautions),
+        _about(keys, season), lambda file, _: mark_trees(file, keys, season, now, holes, heard), tr("marking"), told
     )
+
+
+def _about(keys: Sequence[str], season: int) -> tuple[object, ...]:
+    """Return what a press is told by: the trees, and not what is done with them, so that a second does not undo it."""
+    return ("mark", tuple(keys), season)
 
 
 def _warn(desk: Desk, cautions: Sequence[str]) -> None:

@@ -134,9 +134,9 @@ def rules(window: Window) -> None:
 
 def rotation(window: Window) -> None:
     """Show the coming seasons beside the map."""
-    from standmap.desktop.dialogs.rotation_dialog import RotationDialog
+    from standmap.desktop.dialogs.rotation_dialog import open_rotation
 
-    RotationDialog(window.desk, window).show()
+    open_rotation(window.desk, window)
 
 
 def settings(window: Window) -> None:

@@ -10,11 +10,12 @@ if TYPE_CHECKING:
 
 
 def columns_under(cols: StandColumns, planned: PlannedRotation) -> StandColumns:
-    """Return the columns of a stand in which the trees of a plan are tapped in their seasons, too.
+    """Return the columns of a stand in which the trees of a plan are tapped in their seasons, and grow as it reckons.
 
     Trees that are no longer there are left out.
     """
-    from standmap.rules.columns import also_tapped
+    from standmap.rules.columns import also_measured, also_tapped
+    from standmap.rules.decisions import measured_year
 
     row_of = {key: row for row, key in enumerate(cols.keys)}
     taps = [
@@ -23,7 +24,11 @@ def columns_under(cols: StandColumns, planned: PlannedRotation) -> StandColumns:
         for tree, _ in season.trees
         if tree.key in row_of
     ]
-    return also_tapped(cols, [row for row, _ in taps], [year for _, year in taps])
+    tapped = also_tapped(cols, [row for row, _ in taps], [year for _, year in taps])
+    girths = [m for m in planned.girths if m.tree_key in row_of]
+    return also_measured(
+        tapped, [row_of[m.tree_key] for m in girths], [measured_year(m) for m in girths], [m.girth() for m in girths]
+    )
 
 
 def seasons_of(planned: PlannedRotation, tree_key: str) -> tuple[int, ...]:

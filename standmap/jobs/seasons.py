@@ -71,9 +71,9 @@ def first_season(cols: StandColumns, today: date) -> int:
 
 
 def seasons(
-    cols: StandColumns, rules: RuleSet, today: date, progress: Progress | None = None
+    cols: StandColumns, rules: RuleSet, today: date, progress: Progress | None = None, *, last: int | None = None
 ) -> tuple[SeasonCounts, ...]:
-    """Count the verdicts of every season from the first record to ten ahead of this one.
+    """Count the verdicts of every season from the first record to ten ahead of this one, or to `last`.
 
     A season that has been is judged by what was recorded up to it; one ahead as `AHEAD` says.
 
@@ -92,7 +92,7 @@ def seasons(
     watch = progress or Unwatched()
     if not cols.keys:
         return ()
-    first, last = first_season(cols, today), today.year + SEASONS_AHEAD
+    first, last = first_season(cols, today), today.year + SEASONS_AHEAD if last is None else last
     found = []
     for done, season in enumerate(range(first, last + 1)):
         if watch.stop_wanted():

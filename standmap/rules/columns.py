@@ -162,6 +162,23 @@ def also_tapped(cols: StandColumns, rows: Sequence[int], seasons: Sequence[int])
     )
 
 
+def also_measured(
+    cols: StandColumns, rows: Sequence[int], seasons: Sequence[int], girths_mm: Sequence[float]
+) -> StandColumns:
+    """Return the columns of a stand in which these trees have these girths in these seasons, too.
+
+    A girth counts for more than one that was measured in the same season.
+    """
+    marks = np.concatenate([cols.girth_at, np.asarray(rows, np.int64) * SPAN + np.asarray(seasons, np.int64)])
+    order = np.argsort(marks, kind="stable")
+    return replace(
+        cols,
+        girth_at=marks[order],
+        thickness_mm=np.concatenate([cols.thickness_mm, np.asarray(girths_mm, float)])[order],
+        as_diameter=np.concatenate([cols.as_diameter, np.zeros(len(rows), bool)])[order],
+    )
+
+
 def same_columns(one: StandColumns, other: StandColumns) -> bool:
     """Return whether nothing that a verdict rests on is different."""
     for field in fields(StandColumns):

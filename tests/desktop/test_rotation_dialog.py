@@ -19,6 +19,7 @@ from standmap.desktop.pages.choose.page import ChoosePage
 from standmap.desktop.stand_actions import rotation
 from standmap.desktop.window import Window
 from standmap.jobs.mark import plans_of
+from standmap.jobs.rule_choice import keep_rules
 from standmap.rules.columns import CODES
 from standmap.rules.judgement import Verdict
 from standmap.settings import Settings
@@ -146,7 +147,7 @@ def test_the_plan_is_drawn_on_the_strip_beside_as_now_until_it_is_put_away(
     assert row is not None
     words = model.data(model.index(row), Qt.ItemDataRole.AccessibleTextRole)
     assert isinstance(words, str)
-    assert f"by the plan {len(plan.seasons[2].trees)} trees give" in words
+    assert f"by the plan {len(plan.seasons[2].trees)} trees, " in words
     cell = strip.cells.visualRect(model.index(row)).center()
     QTest.mouseClick(strip.cells.viewport(), Qt.MouseButton.LeftButton, pos=cell)
     assert desk.season == 2028
@@ -188,10 +189,64 @@ def test_the_card_says_when_the_plan_taps_a_tree(qtbot: QtBot, window: Window, d
     qtbot.waitUntil(said, timeout=PATIENCE_MS)
 
 
-def test_the_choose_page_leads_to_it(qtbot: QtBot, window: Window) -> None:
-    window.desk.page_changed.emit("choose")
+def test_the_choose_page_leads_to_it_and_marks_its_first_season(qtbot: QtBot, window: Window) -> None:
+    desk = window.desk
+    desk.page_changed.emit("choose")
     page = window.pages["choose"]
     assert isinstance(page, ChoosePage)
     qtbot.waitUntil(page.plan_button.isVisible, timeout=PATIENCE_MS)
-    QTest.mouseClick(page.plan_button, Qt.MouseButton.LeftButton)
-    assert window.findChild(RotationDialog) is not None
+    assert not page.planned_button.isVisible()
+    for _ in range(2):
+        QTest.mouseClick(page.plan_button, Qt.MouseButton.LeftButton)
+    (dialog,) = window.findChildren(RotationDialog)
+    planned(qtbot, dialog)
+    dialog.reject()
+    assert page.planned_button.text() == "mark 2 trees for 2026"
+    page.planned_button.setFocus()
+    QTest.keyClick(page.planned_button, Qt.Key.Key_Space)
+    assert desk.rotation is not None
+    first = {tree.key for tree, _ in desk.rotation.seasons[0].trees}
+    qtbot.waitUntil(
+        lambda: desk.seen is not None and set(plans_of(desk.seen.plans, 2026)) == first, timeout=PATIENCE_MS
+    )
+
+
+def test_a_long_plan_has_all_its_seasons_on_the_strip(qtbot: QtBot, window: Window, dialog: RotationDialog) -> None:
+    desk, strip = window.desk, window.strip
+    dialog.years.edit.setText("14")
+    planned(qtbot, dialog)
+    qtbot.waitUntil(lambda: strip.cells.seasons.row_of(2039) is not None, timeout=PATIENCE_MS)
+    dialog.table.selectRow(13)
+    assert desk.season == 2039
+    assert strip.cells.currentIndex().data() == "2039"
+    (away,) = [one for one in window.pages["choose"].actions() if one.id == "season.put_plan_away"]
+    assert away.enabled()
+    away.run()
+    assert desk.season == 2026
+    assert not away.enabled()
+    assert dialog.planned is None
+    assert not dialog.table.isVisible()
+    qtbot.waitUntil(lambda: strip.cells.seasons.row_of(2039) is None, timeout=PATIENCE_MS)
+
+
+def test_a_plan_that_is_shown_is_there_when_the_dialog_is_opened_again(
+    qtbot: QtBot, window: Window, dialog: RotationDialog
+) -> None:
+    dialog.years.edit.setText("5")
+    planned(qtbot, dialog)
+    dialog.reject()
+    qtbot.waitUntil(lambda: window.findChild(RotationDialog) is None, timeout=PATIENCE_MS)
+    rotation(window)
+    again = window.findChild(RotationDialog)
+    assert isinstance(again, RotationDialog)
+    assert (again.years.edit.text(), again.table.rowCount()) == ("5", 5)
+    assert again.planned is window.desk.rotation
+
+
+def test_other_rules_put_the_plan_away(qtbot: QtBot, window: Window, dialog: RotationDialog) -> None:
+    planned(qtbot, dialog)
+    now = window.desk.now()
+    window.desk.run(lambda file, _: keep_rules(file, now, "cautious", {"return_after_years": 6}), "rules")
+    qtbot.waitUntil(lambda: window.desk.rotation is None, timeout=PATIENCE_MS)
+    assert dialog.planned is None
+    assert not dialog.mark_button.isVisible()

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from standmap.errors import NothingToDo
 from standmap.jobs.rotation import PlannedSeason, RotationOptions, plan_rotation
+from standmap.jobs.rotation_shown import columns_under
 from standmap.jobs.rule_choice import rules_of
+from standmap.rules.columns import columns, verdict_columns
 from standmap.rules.decisions import in_force
 from standmap.rules.ground import gives, inside_areas
 from standmap.rules.verdicts import Verdict, judge_all
@@ -48,6 +51,22 @@ def passed(stand: Stand, season: int) -> list[str]:
         if area.kind is AreaKind.PERMITTED and area.most_trees is not None and in_force(area, season)
         if sum(a and b for a, b in zip(within, giving, strict=True)) > area.most_trees
     ]
+
+
+@given(stand=thick_stands() | stands(), season=st.integers(2020, 2034))
+@settings(deadline=None, max_examples=40)
+def test_a_plan_is_shown_as_if_it_had_been_kept_to(stand: Stand, season: int) -> None:
+    try:
+        planned = plan_rotation(stand, TODAY, RotationOptions(seasons=4, growth_mm=20.0, seconds=5))
+    except NothingToDo:
+        return
+    kept = replace(stand, measurements=(*stand.measurements, *planned.girths))
+    for one in planned.seasons:
+        kept = with_holes_of(kept, one)
+    shown = verdict_columns(columns_under(columns(stand), planned), season, rules_of(stand))
+    as_kept = verdict_columns(columns(kept), season, rules_of(stand))
+    assert np.array_equal(shown[0], as_kept[0])
+    assert np.array_equal(shown[1], as_kept[1])
 
 
 @given(stand=thick_stands() | stands())

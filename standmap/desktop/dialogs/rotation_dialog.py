@@ -19,10 +19,10 @@ from PySide6.QtWidgets import (
 
 from standmap.desktop.desk import Desk, wording
 from standmap.desktop.kit import Field, button, caution_line, clear, heading, label, second, side_by_side
+from standmap.desktop.marking import mark_planned, planned_marks
 from standmap.desktop.words import said, tr, tr_n
 from standmap.desktop.working import Watch, Work
 from standmap.errors import UserError
-from standmap.jobs.mark import mark_trees
 from standmap.jobs.rotation import MOST_SEASONS, PlannedRotation, PlannedSeason, RotationOptions, plan_rotation
 from standmap.units import decimal_number
 
@@ -36,18 +36,19 @@ class RotationDialog(QDialog):
     Attributes
     ----------
     planned
-        None until the first plan.
+        The plan that is shown on map and year strip, None where none is.
     """
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
-        self.planned: PlannedRotation | None = None
+        self.planned = desk.rotation
         self._work: Work[PlannedRotation] | None = None
         self.setWindowTitle(tr("the coming seasons"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setModal(False)  # the map beside it is looked at
-        self.years = Field(tr("seasons"), _read_years, text=str(FIRST_SEASONS))
+        years = FIRST_SEASONS if self.planned is None else len(self.planned.seasons)
+        self.years = Field(tr("seasons"), _read_years, text=str(years))
         self.litres = Field(tr("litres of a season"), self._read_litres, hint=tr("as many as there are"))
         self.growth = Field(tr("girth grows, mm a year"), _read_growth, hint=tr("as measured"))
         self.most = QCheckBox(tr("as much as there is in all, not the leanest season first"))
@@ -65,6 +66,7 @@ class RotationDialog(QDialog):
         room = self.screen().availableSize()
         self.resize(min(round(WIDTH_PX * scale), room.width()), min(round(HEIGHT_PX * scale), room.height()))
         desk.seen_changed.connect(self._stand_changed)
+        desk.rotation_changed.connect(self._put_away)
         self._tell()
 
     def _build(self) -> None:
@@ -147,11 +149,10 @@ class RotationDialog(QDialog):
         planned, busy = self.planned, self._work is not None
         self.plan_button.setEnabled(not busy)
         self.stop_button.setVisible(busy)
-        first = planned.seasons[0] if planned is not None else None
-        self.mark_button.setVisible(first is not None and bool(first.trees) and not self._desk.read_only and not busy)
-        if first is not None:
-            count = tr_n("{n} tree", "{n} trees", len(first.trees))
-            self.mark_button.setText(tr("mark {count} for {season}", count=count, season=first.season))
+        marks = planned_marks(self._desk, planned)
+        self.mark_button.setVisible(bool(marks) and not busy)
+        self.mark_button.setText(marks)
+        self.mark_button.setAccessibleName(marks)
         self.table.setVisible(planned is not None)
         if busy:
             self.told.setText(tr("planning the coming seasons"))
@@ -219,16 +220,12 @@ class RotationDialog(QDialog):
 
     def mark(self) -> None:
         """Mark the trees of the first season, as one step that can be taken back."""
-        planned = self.planned
-        if planned is None:
-            return
-        first = planned.seasons[0]
-        keys, moment = [tree.key for tree, _ in first.trees], self._desk.now()
+        mark_planned(self._desk, self.planned)
 
-        def told(plans: Sequence[object]) -> None:
-            self._desk.tell(tr_n("{n} tree marked", "{n} trees marked", len(plans)))
-
-        self._desk.run(lambda file, _: mark_trees(file, keys, first.season, moment), tr("marking the trees"), told)
+    def _put_away(self) -> None:
+        if self._desk.rotation is None and self.planned is not None:
+            self.planned = None
+            self._tell()
 
     def _stand_changed(self) -> None:
         if self._desk.seen is None:
@@ -247,6 +244,16 @@ class RotationDialog(QDialog):
         if not 0 < ml <= 1e9:
             raise UserError(f"{text.strip()[:30]} is out of bounds", "write more than 0")
         return ml / 1000
+
+
+def open_rotation(desk: Desk, window: QWidget) -> None:
+    """Show the coming seasons beside the map: those that are shown already, or a new dialog."""
+    shown = window.findChild(RotationDialog)
+    if shown is None:
+        RotationDialog(desk, window).show()
+    else:
+        shown.raise_()
+        shown.activateWindow()
 
 
 def _read_years(text: str) -> int:

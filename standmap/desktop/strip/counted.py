@@ -81,13 +81,13 @@ class CountedSeasons(QObject):
             self.changed.emit()
             return
         last, rules, today = self._last, seen.rules, self._desk.today
-        columns, plain = self._desk.columns, seen.columns
+        columns, plain, until = self._desk.columns, seen.columns, self._desk.last_season
 
         def count(watch: Watch) -> _Count:
             if last is not None and last.holds_for(columns, rules, today):
                 return _Count(columns, rules, today, last.found, last.as_now)
-            found = seasons(columns, rules, today, watch)
-            without = () if columns is plain else seasons(plain, rules, today, watch)
+            found = seasons(columns, rules, today, watch, last=until)
+            without = () if columns is plain else seasons(plain, rules, today, watch, last=until)
             return _Count(columns, rules, today, found, {one.season: one for one in without})
 
         def take(counted: _Count) -> None:

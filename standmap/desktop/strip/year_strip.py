@@ -37,7 +37,7 @@ def season_text(counted: SeasonCounts, planned: PlannedSeason | None, units: Uni
     if planned is None:
         return text
     trees = tr_n("{n} tree", "{n} trees", len(planned.trees))
-    return text + tr("; by the plan {trees} give {litres}", trees=trees, litres=units.volume(planned.litres * 1000))
+    return text + tr("; by the plan {trees}, {litres}", trees=trees, litres=units.volume(planned.litres * 1000))
 
 
 class SeasonModel(QAbstractListModel):
@@ -83,11 +83,9 @@ class SeasonModel(QAbstractListModel):
         return season_text(counted, mine, self._desk.units)
 
     def _more(self, counted: SeasonCounts) -> str:
-        if counted.when is not When.AHEAD:
-            return ""
-        without = self._as_now.get(counted.season)
+        without = self._as_now.get(counted.season) if counted.when is not When.PAST else None
         if without is None:
-            return f"\n{said(AHEAD)}"
+            return f"\n{said(AHEAD)}" if counted.when is When.AHEAD else ""
         told = [tr("{verdict} {n}", verdict=said(name), n=n) for name, n in without.counts.items() if n]
         return "\n" + tr("below, if no more trees were tapped: {counts}", counts=", ".join(told))
 

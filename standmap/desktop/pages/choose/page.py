@@ -12,6 +12,7 @@ from standmap.desktop.actions import Action
 from standmap.desktop.canvas.canvas import MapCanvas
 from standmap.desktop.desk import Desk
 from standmap.desktop.kit import button, hairline, heading, label, second, side_by_side
+from standmap.desktop.marking import mark_planned, planned_marks
 from standmap.desktop.pages.choose.dials import Dials
 from standmap.desktop.pages.choose.facts import FactsAsked
 from standmap.desktop.pages.choose.marking import Fact, MarkBar, MarkedTotals
@@ -23,7 +24,7 @@ from standmap.desktop.pages.page import Page
 from standmap.desktop.seen import Seen
 from standmap.desktop.words import said, tr, tr_n
 from standmap.jobs.mark import plans_of
-from standmap.jobs.seasons import AHEAD, SEASONS_AHEAD, first_season
+from standmap.jobs.seasons import AHEAD, first_season
 from standmap.units_shown import UnitsShown
 
 
@@ -70,6 +71,7 @@ class ChoosePage(Page):
         across.addWidget(self.heading, 1)
         across.addWidget(self.rules_button)
         self.plan_button = button(tr("plan the coming seasons"), self._plan_seasons, "link")
+        self.planned_button = button("", lambda: mark_planned(self.desk, self.desk.rotation), "link")
         self.verdicts = VerdictRows(self.desk, self._dials.of_verdict)
         self.verdicts.changed.connect(self._filtered)
         self.totals = MarkedTotals()
@@ -96,7 +98,7 @@ class ChoosePage(Page):
         self._filled = (
             self.verdicts,
             in_line(hairline()),
-            in_line(self.totals, self.tags, side_by_side(self.plan_button, stretch=False)),
+            in_line(self.totals, self.tags, side_by_side(self.plan_button, self.planned_button, stretch=False)),
             in_line(hairline(), self.part, spacing=8),
             self.table,
         )
@@ -162,15 +164,22 @@ class ChoosePage(Page):
         def step(years: int) -> None:
             """Go no farther than the year strip does."""
             if desk.seen is not None:
-                first, last = first_season(desk.seen.columns, desk.today), desk.today.year + SEASONS_AHEAD
-                desk.set_season(min(max(desk.season + years, first), last))
+                first = first_season(desk.seen.columns, desk.today)
+                desk.set_season(min(max(desk.season + years, first), desk.last_season))
 
         ways = (
             ("before", tr("the season before"), lambda: step(-1), "Ctrl+Shift+Left"),
             ("after", tr("the season after"), lambda: step(1), "Ctrl+Shift+Right"),
             ("this", tr("this season"), lambda: desk.set_season(desk.today.year), "Ctrl+Shift+Home"),
         )
-        return [Action(f"season.{name}", title, run, keys, enabled=is_open) for name, title, run, keys in ways]
+        away = Action(
+            "season.put_plan_away",
+            tr("put the plan of the coming seasons away"),
+            lambda: desk.show_rotation(None),
+            enabled=lambda: desk.rotation is not None,
+            words=tr("rotation rest years which trees when"),
+        )
+        return [*(Action(f"season.{name}", title, run, keys, enabled=is_open) for name, title, run, keys in ways), away]
 
     def entered(self) -> None:
         """Show the verdicts of the season looked at, and fade what is not asked for."""
@@ -203,10 +212,10 @@ class ChoosePage(Page):
 
     def _plan_seasons(self) -> None:
         """Show the coming seasons beside the map."""
-        from standmap.desktop.dialogs.rotation_dialog import RotationDialog
+        from standmap.desktop.dialogs.rotation_dialog import open_rotation
 
         if self.desk.seen is not None:
-            RotationDialog(self.desk, self.panel.window()).show()
+            open_rotation(self.desk, self.panel.window())
 
     def open_rules(self) -> None:
         """Show the rules of the stand."""
@@ -267,6 +276,10 @@ class ChoosePage(Page):
             about = tr("as if the plan were kept to")
         self.about.setText(about)
         self.about.setToolTip(said(AHEAD) if ahead and desk.rotation is None else "")
+        marks = planned_marks(desk, desk.rotation)
+        self.planned_button.setVisible(bool(marks))
+        self.planned_button.setText(marks)
+        self.planned_button.setAccessibleName(marks)
         self.rules_button.setAccessibleName(tr("rules: {title}", title=said(seen.rules.title)))
         self.rules_button.setToolTip(said(seen.rules.title))
         self.verdicts.show_counts(self.rows.counts())
