@@ -162,12 +162,11 @@ def _told_of(stations: Iterable[FoundStation], at: LonLat | None, height_m: floa
                 found.append(f"{called} is {km:.0f} km from the stand: spring there may be days earlier or later")
         if height_m is not None and station.elevation_m is not None:
             up = station.elevation_m - height_m
-            if abs(up) > HIGHER_M:
-                way, warm = ("above", "cooler") if up > 0 else ("below", "warmer")
-                by = abs(up) / 100 * COOLER_C_PER_100_M
-                found.append(
-                    f"{called} lies {abs(up):.0f} m {way} the stand: it is {by:.1f} °C {warm} there on average"
-                )
+            by = abs(up) / 100 * COOLER_C_PER_100_M
+            if up > HIGHER_M:
+                found.append(f"{called} lies {up:.0f} m above the stand: it is {by:.1f} °C cooler there on average")
+            elif up < -HIGHER_M:
+                found.append(f"{called} lies {-up:.0f} m below the stand: it is {by:.1f} °C warmer there on average")
     return found
 
 
