@@ -19,6 +19,7 @@ Draw = Callable[[PlotLook, float, float], "Figure"]
 """Draws a sheet in a look, of a width and a height in pixels of 1/96 inch."""
 
 TEXT_PX = 11.5
+SMALLEST_PX = 40
 
 
 class PlotView(QWidget):
@@ -53,8 +54,8 @@ class PlotView(QWidget):
 
     def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Draw the plot, kept until size, look or fineness change."""
-        if self._draw is None or self.width() < 2 or self.height() < 2:
-            return
+        if self._draw is None or min(self.width(), self.height()) < SMALLEST_PX:
+            return  # not laid out yet
         ratio = self.devicePixelRatioF()
         wanted = (self.width(), self.height(), ratio, self._desk.theme.name, self._scale)
         if self._drawn is None or self._drawn[0] != wanted:

@@ -71,7 +71,9 @@ def calm_axes(sheet: Figure, look: PlotLook, box: tuple[float, float, float, flo
     """
     width, height = sheet.get_size_inches() * PX_PER_INCH
     left, bottom, across, up = box
-    axes = sheet.add_axes((left / width, bottom / height, across / width, up / height), facecolor=look.panel)
+    # A sheet with no room for the axes still has them, too small to be seen.
+    size = (max(across, 1.0) / width, max(up, 1.0) / height)
+    axes = sheet.add_axes((left / width, bottom / height, *size), facecolor=look.panel)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
     axes.spines["bottom"].set_color(look.second_ink)
