@@ -290,7 +290,7 @@ def _warmth(
     """Return how warm each night is, how warm the last one is, and why."""
     of_weather = weather_of(stand)
     if warm_c is not None:
-        return (lambda night: warm_c if night > day else of_weather(night)), warm_c, "as asked for"
+        return (lambda night: warm_c if night > day or night == ends_on else of_weather(night)), warm_c, "as asked for"
     known = of_weather(ends_on)
     if known is not None:
         return of_weather, known, "by this stand's weather"

@@ -78,7 +78,11 @@ def test_hours_are_of_the_next_morning_or_of_this_evening() -> None:
     sunrise = tonight(stand, EVE).until
     assert sunrise.date() == NEXT
     assert sunrise.hour < 12
-    assert tonight(stand, EVE, time(18)).holes[0].evening is None
+    evening = tonight(stand, EVE, time(18), warm_c=2)
+    assert evening.holes[0].evening is None
+    assert (
+        evening.holes[0].hanging.run.median_ml < tonight(stand, EVE, time(18), warm_c=8).holes[0].hanging.run.median_ml
+    )
 
 
 def test_a_total_is_no_more_than_the_vessels_hold_and_tells_the_cans() -> None:

@@ -28,7 +28,8 @@ class AskSheet(QWidget):
     """The form; what was typed stays as it is while other pages are shown.
 
     Signals: `entered` (Enter in a field), `choose_wanted`, `place_wanted`, `tank_wanted` (where would one stand best?),
-    `given_wanted` (the walks given out), `batches_wanted`, `season_wanted` (when to tap), `day_changed`.
+    `given_wanted` (the walks given out), `batches_wanted`, `season_wanted` (when to tap), `tonight_wanted`,
+    `day_changed`.
     """
 
     entered = Signal()
@@ -38,6 +39,7 @@ class AskSheet(QWidget):
     given_wanted = Signal()
     batches_wanted = Signal()
     season_wanted = Signal()
+    tonight_wanted = Signal()
     day_changed = Signal()
 
     def __init__(self, desk: Desk) -> None:
@@ -72,7 +74,8 @@ class AskSheet(QWidget):
         self.to_given = button(tr("walks given out"), self.given_wanted.emit, "link")
         self.to_batches = button(tr("batches of sap"), self.batches_wanted.emit, "link")
         self.to_season = button(tr("when to tap"), self.season_wanted.emit, "link")
-        self.sheets_line = side_by_side(self.to_season, self.to_batches, self.to_given, stretch=False)
+        self.to_tonight = button(tr("tonight"), self.tonight_wanted.emit, "link")
+        self.sheets_line = side_by_side(self.to_season, self.to_tonight, self.to_batches, self.to_given, stretch=False)
         """What else lies on this page."""
         self._usual_load: tuple[str, float] = ("", 0.0)
         """The text that was put in for the load, which is rounded, and its value."""

@@ -25,6 +25,7 @@ from standmap.desktop.pages.collect.returns_sheet import ReturnsSheet
 from standmap.desktop.pages.collect.search_sheet import SearchSheet
 from standmap.desktop.pages.collect.season_sheet import SeasonSheet
 from standmap.desktop.pages.collect.tank_sheet import TankSheet
+from standmap.desktop.pages.collect.tonight_sheet import TonightSheet
 from standmap.desktop.pages.collect.trip_lines import AnyWalk
 from standmap.desktop.pages.collect.walk_sheet import WalkSheet
 from standmap.desktop.pages.page import Page
@@ -55,6 +56,7 @@ class CollectPage(Page):
         self.tanks = TankSheet(desk)
         self.batches = Batches(desk, self.lay, self)
         self.season = SeasonSheet(desk)
+        self.tonight = TonightSheet(desk)
         self.giving = GivingOut(desk, self.panel)
         self.overs: list[OverSheet] = []
         self.on_map = RoundOnMap(desk, canvas, self)
@@ -67,6 +69,7 @@ class CollectPage(Page):
             *self.home.sheets,
             *self.batches.sheets,
             self.season,
+            self.tonight,
             self.here,
             self.tanks,
         )
@@ -108,6 +111,7 @@ class CollectPage(Page):
         self.ask.tank_wanted.connect(self.look_for_tank)
         self.ask.given_wanted.connect(self.home.show_given)
         self.ask.batches_wanted.connect(lambda: self.batches.show(self.ask.chosen_day))
+        self.ask.tonight_wanted.connect(self.show_tonight)
         self.ask.season_wanted.connect(lambda: self.lay(self.season))
         self.season.told.connect(lambda: self.ask.to_season.setText(self.season.short()))
         self.ask.day_changed.connect(self._tell_feet)
@@ -115,7 +119,7 @@ class CollectPage(Page):
         self.walk.rest_wanted.connect(self.plan_from_here)
         self.walk.beside_wanted.connect(self.show_beside)
         self.walk.looked_at.connect(self._look_at)
-        for chosen in (self.walk.stop_chosen, self.home.given.stop_chosen):
+        for chosen in (self.walk.stop_chosen, self.home.given.stop_chosen, self.tonight.tree_chosen):
             chosen.connect(lambda key: self.desk.choose([key]))
         for over in self._all_overs:
             over.back_wanted.connect(self.back_to_walk)
@@ -258,6 +262,12 @@ class CollectPage(Page):
         if self.planning.planned is not None:
             self.giving.files_to(self.planning.planned, folder)
 
+    def show_tonight(self) -> None:
+        """Show what the coming night will bring."""
+        self.lay(self.tonight)
+        self.tonight.tell()
+        self.tonight.focus_first()
+
     def enter_returns(self, *, with_walk: bool = True) -> None:
         """Type what came home: in the order of the walk, or of the trees where there is none."""
         planned = self.planning.planned
@@ -288,6 +298,7 @@ class CollectPage(Page):
             self.overs.clear()
             self.home.forget()
             self.batches.forget()
+            self.tonight.forget()
             self.tanks.forget()
             self.planning.forget()
             return

@@ -108,6 +108,14 @@ def collect_actions(page: CollectPage) -> Sequence[Action]:
             tr("season begin end weather leaf-out spring warmth"),
         ),
         action(
+            "tonight",
+            tr("tonight"),
+            page.ask.tonight_wanted.emit,
+            "",
+            resting,
+            tr("night run litres vessel overflow warmth how much expected"),
+        ),
+        action(
             "batches",
             tr("batches of sap"),
             page.ask.batches_wanted.emit,
