@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -49,6 +49,8 @@ def season_plot(answer: SeasonAnswer, look: PlotLook, width_px: float, height_px
     top = _draw_years(axes, answer, look, low, high)
     axes.set_xlim(low, high)
     axes.set_ylim(0, top)
+    if answer.years and answer.years[0].year == answer.season:
+        _name_this_year(axes, answer.years[0], look)
     _date_axis(axes, answer, look, low, high, width_px, say)
     axes.locator_params(axis="y", nbins=4)
     sheet.text(
@@ -119,12 +121,19 @@ def _draw_this_year(axes: Axes, course: YearCourse, look: PlotLook) -> None:
     axes.plot(course.days[:known], course.sums[:known], color=look.ink, linewidth=2.2, zorder=4)
     axes.plot(course.days[max(known - 1, 0) :], course.sums[max(known - 1, 0) :], color=look.ink, linewidth=1.5,
               linestyle=(0, (4, 2)), zorder=4)  # fmt: skip
-    if known:
-        named: dict[str, Any] = {"textcoords": "offset points", "ha": "right", "va": "bottom", "annotation_clip": True}
-        at = (course.days[known - 1], course.sums[known - 1])
-        axes.annotate(str(course.year), at, (-5, 4), **named, **text_of(look, bold=True))
     for _, day in course.signs:
         axes.plot([day], [np.interp(day, course.days, course.sums)], "D", color=look.ink, markersize=4.5, zorder=5)
+
+
+def _name_this_year(axes: Axes, course: YearCourse, look: PlotLook) -> None:
+    """Write the year above the end of what is known of it."""
+    known = course.known_until
+    if not known:
+        return
+    low, high = axes.get_xlim()
+    x = course.days[known - 1] - 0.01 * (high - low)
+    y = course.sums[known - 1] + 0.02 * axes.get_ylim()[1]
+    axes.text(x, y, str(course.year), ha="right", clip_on=True, **text_of(look, bold=True))
 
 
 def _date_axis(

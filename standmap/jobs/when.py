@@ -241,9 +241,7 @@ def _weather_cautions(weather: Daily | None, look: Outlook | None, season: int, 
         return ["without weather the days rest on earlier years alone, or on nothing"]
     found = []
     if weather.away_km is None:
-        found.append(
-            f"where the station {weather.station or 'of the weather'} stands is not known: is it near the stand?"
-        )
+        found.append("where the weather was taken is not known: is that near the stand?")
     elif weather.away_km > FAR_KM:
         found.append(f"the weather was taken {weather.away_km:.0f} km away: the wood may be weeks earlier or later")
     if look is None:

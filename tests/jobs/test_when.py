@@ -122,7 +122,7 @@ def test_old_weather_and_a_station_far_away_are_cautioned_of() -> None:
     assert any(f"{answer.station_km:.0f} km away" in text for text in answer.cautions)
     assert any("19 days ago" in text for text in answer.cautions)
     unknown = when(stand(date(2026, 3, 20), SIGNS), date(2026, 3, 20))
-    assert any("is it near the stand?" in text for text in unknown.cautions)
+    assert any("is that near the stand?" in text for text in unknown.cautions)
 
 
 def test_days_filled_in_are_counted() -> None:
