@@ -1,8 +1,9 @@
 """Invents the sample woods and writes them beside this file: `python sample_stands/make.py`.
 
 Each wood becomes a folder of plain files as a person would bring them in: ground, trees, later girths, a GPS walk
-with what was noted, taped and pictured beside it (slope.py), and five seasons of records. Everything is made up: no
-such wood, owner or birch exists. The same seed writes the same bytes each time.
+with what was noted, taped and pictured beside it (slope.py), the weather of a station near it and what springs showed
+(seasons.py), and five seasons of records. Everything is made up: no such wood, owner or birch exists. The same seed
+writes the same bytes each time.
 
 Each tree is given a part to play, so that every verdict occurs in 2026 under the cautious rule set.
 """
@@ -26,12 +27,17 @@ from standmap.survey.frame import WorkingFrame
 
 if TYPE_CHECKING:
     from sample_stands.plain import XY, degrees, table
+    from sample_stands.seasons import season_files
     from sample_stands.slope import notes_of, photo_of, sheet_of, walk_of
 else:  # run as a script, its own folder is looked in
     from plain import XY, degrees, table
+    from seasons import season_files
     from slope import notes_of, photo_of, sheet_of, walk_of
 
 SEED = 20260328
+WEATHER_SEED = 119
+"""So chosen that leaves come four to six weeks after the first tapping and spread over the springs as they do."""
+
 SURVEYED = date(2021, 9, 18)
 LAST_DAY = date(2026, 3, 27)
 LIMIT_MM = 719
@@ -54,6 +60,8 @@ class Wood:
         Where trees stand beyond the permitted ground.
     walk_in
         A slope whose birches are on no list, to be walked with a receiver.
+    station
+        Name, place and height of a weather station near the wood.
     """
 
     folder: str
@@ -69,6 +77,7 @@ class Wood:
     outside: Sequence[XY] = ()
     walk_in: Sequence[XY] = ()
     waypoints: Sequence[dict[str, Any]] = ()
+    station: dict[str, Any] = field(default_factory=dict)
 
 
 def woods() -> list[Wood]:
@@ -318,6 +327,10 @@ def files_of(wood: Wood, seed: int = SEED) -> dict[str, bytes]:
         files["notes.csv"] = notes_of(halts, rng)
         files["field-sheet.csv"] = sheet_of(halts, frame, rng)
         files["stem.jpg"] = photo_of(halts[6], frame, rng)
+    if wood.station:
+        # Its own chance, so that what else is invented stays as it is.
+        own = np.random.default_rng([seed, WEATHER_SEED, *b"weather", *wood.folder.encode()])
+        files |= season_files(wood.station, frame, FIRST_DAYS, LAST_DAY, own)
     return files
 
 

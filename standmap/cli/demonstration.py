@@ -14,6 +14,7 @@ from standmap.cli.terminal import note, say, stoppable, table
 
 if TYPE_CHECKING:
     from standmap.jobs.adjust_answer import Adjustment
+    from standmap.messages import Collected
     from standmap.store.stand_file import StandFile
 
 WOOD = "alder-brook"
@@ -93,7 +94,10 @@ def demo(
         back = Counter(j.back_in for _, j in judged.trees if str(j.verdict) == "resting")
         say("   resting, back in " + ", ".join(f"{year}: {count}" for year, count in sorted(back.items()) if year))
         say()
-        say("5. This morning's round.")
+        _season(file, now, messages)
+        say()
+        stand = file.stand()
+        say("6. This morning's round.")
         planned = plan_round(stand, DAY, RoundOptions(), messages=messages, progress=progress)
         show_round(planned)
         for text in messages.cautions:
@@ -150,6 +154,30 @@ def _span(lengths_m: list[float]) -> str:
     return f"{most} m" if least == most else f"{least} to {most} m"
 
 
+def _season(file: StandFile, now: datetime, messages: Collected) -> None:
+    """Bring weather in with what springs showed, and tell when to begin and when to stop."""
+    from standmap.assets import sample_stand
+    from standmap.jobs.bring import BringOptions, bring
+    from standmap.jobs.sample_wood import SEASON
+    from standmap.jobs.when import when
+
+    say("5. When to tap? By the weather near the wood and the leaf-out days of its own springs.")
+    brought = bring(file, [sample_stand(WOOD, s) for s in SEASON], BringOptions(), now, messages)
+    days, signs = (source.added for source in brought.sources)
+    say(f"   {days} days of weather, {signs} signs of five springs")
+    answer = when(file.stand(), DAY)
+    say(f"   {answer.phase}: {answer.phase_why}")
+    for what, advised in (("first day", answer.first), ("last day", answer.last)):
+        if advised is not None:
+            spread = f"{advised.days.early.isoformat()} to {advised.days.late.isoformat()}"
+            say(f"   {what} about {advised.days.likely.isoformat()} ({spread})")
+    for model in answer.models:
+        if model.leaf_out is not None and model.error_days is not None:
+            likely = model.leaf_out.likely.isoformat()
+            missed = f"{model.error_days:.1f}"
+            say(f"   leaf-out about {likely} by {model.title}, which misses the wood's springs by {missed} days")
+
+
 def _bring_together(file: StandFile, now: datetime) -> None:
     """Make a batch of what came home the day before, keep a part for drinking, and tell what boiling the rest gives."""
     from standmap.jobs.batch_told import told_of
@@ -159,7 +187,7 @@ def _bring_together(file: StandFile, now: datetime) -> None:
     from standmap.jobs.sap_readings import BrixReading
 
     day = DAY - timedelta(days=1)
-    say("6. Bring together what came home the day before, and keep a part of it for drinking.")
+    say("7. Bring together what came home the day before, and keep a part of it for drinking.")
     whole = make_batch(file, BatchAsked("Friday", day, reading=BrixReading(1.4, 12.0), temperature_c=4.0), DAY, now)
     sugar = f"1.4 °Bx read at 12 °C are {whole.batch.sugar_brix:g}"
     say(f"   {whole.volume_ml / 1000:.1f} L of {len(whole.trees)} trees; {sugar}")

@@ -22,6 +22,8 @@ DAY = date(2026, 3, 28)
 
 SOURCES = ("ground.geojson", "trees.csv", "walk.gpx", "measurements.csv")
 RECORDS = "records.csv"
+SEASON = ("weather.csv", "signs.csv")
+"""Daily weather near a wood, and what its springs showed."""
 
 SURVEYED_WOOD = "alder-brook"
 SURVEYED = ("walk.gpx", "notes.csv", "field-sheet.csv", "stem.jpg")
@@ -85,6 +87,9 @@ def make_sample(
                 raise NothingToDo(f"{path.name}: the building was stopped; nothing was made")
             progress.at(0, 0, "writing down five seasons")
             record_file(file, sample_stand(name, RECORDS), DAY, at, messages)
+            if season := [s for s in (sample_stand(name, source) for source in SEASON) if s.exists()]:
+                progress.at(0, 0, "bringing weather in")
+                bring(file, season, BringOptions(), at, messages, progress)
         fresh.rename(path)
     except OSError as error:
         raise UserError(f"{path.name}: cannot be made ({error.strerror})", "check the rights and the disk") from None

@@ -25,7 +25,7 @@ def test_it_plots_a_new_stand_from_a_survey_and_adjusts_it(tmp_path: Path, capsy
         assert [event.label for event in file.history()][1:] == ["adjust 9 positions"]
         assert len(file.rows(Sight)) == 13
         assert len(file.stand().trees) == 20
-    sap = out[out.index("6. Bring together") : out.index("Written:")]
+    sap = out[out.index("7. Bring together") : out.index("Written:")]
     assert "35.7 L of 9 trees; 1.4 °Bx read at 12 °C are 0.97" in sap
     assert "boiling the other 30.7 L would give about 0.34 L of syrup, in 3.8 h with 23 kg of wood" in sap
     with open_stand(tmp_path / "alder-brook.gpkg", read_only=True) as file:

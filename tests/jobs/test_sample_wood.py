@@ -18,13 +18,14 @@ from standmap.progress import Unwatched
 NOW = datetime(2026, 3, 28, 7, 30, tzinfo=UTC)
 
 
-@pytest.mark.parametrize(("name", "giving"), [("alder-brook", 9), ("heron-ridge", 44)])
-def test_each_wood_is_built_as_its_story_tells(name: str, giving: int, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("name", "giving", "days"), [("alder-brook", 9, 2366), ("heron-ridge", 44, 0)])
+def test_each_wood_is_built_as_its_story_tells(name: str, giving: int, days: int, tmp_path: Path) -> None:
     path = tmp_path / "deep" / f"{name}.gpkg"
     make_sample(name, path, NOW)
     assert [p.name for p in path.parent.iterdir()] == [path.name]
     with open_stand(path, read_only=True) as file:
         assert judge(file.stand(), DAY.year).counts["giving"] == giving
+        assert len(file.stand().weather) == days
 
 
 def test_every_sample_has_its_files_and_its_own_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -19,8 +19,11 @@ from standmap.jobs.adjust import propose_adjustment, store_adjustment
 from standmap.jobs.bring import BringOptions, BringReport, bring
 from standmap.jobs.judge import judge
 from standmap.jobs.record import record_file
+from standmap.jobs.sample_wood import SEASON
+from standmap.jobs.when import when
 from standmap.messages import Collected
 from standmap.rules.verdicts import Verdict
+from standmap.season.answer import Phase
 from standmap.stand.ground import AreaKind, LineKind, PlaceKind
 from standmap.stand.records import Media
 from standmap.stand.snapshot import Stand
@@ -52,7 +55,7 @@ the_small_wood = pytest.mark.parametrize("brought", WOODS[:1], indirect=True)
 def test_made_again_they_are_the_same_bytes(tmp_path: Path) -> None:
     subprocess.run([sys.executable, sample_stand("make.py"), tmp_path], check=True, capture_output=True)
     made = {path.relative_to(tmp_path): path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
-    assert len(made) == 14
+    assert len(made) == 16
     for name, content in made.items():
         assert content == sample_stand(str(name)).read_bytes(), name
 
@@ -203,3 +206,26 @@ def test_ground_is_geojson_as_the_standard_has_it(wood: str) -> None:
             turned = sum((b[0] - a[0]) * (b[1] + a[1]) for a, b in pairwise(ring))
             assert ring[0] == ring[-1]
             assert turned < 0  # counterclockwise
+
+
+def test_the_weather_and_the_signs_tell_of_one_spring_after_another(stand_file: StandFile, now: datetime) -> None:
+    """The models learn of the wood's own springs and do better than their mean day; this spring runs."""
+    bring(stand_file, [sample_stand("alder-brook", name) for name in ("trees.csv", *SEASON)], BringOptions(), now)
+    stand = stand_file.stand()
+    assert max(day.day for day in stand.weather) == EVENING
+    assert all(-40 < (day.least_c or 0) <= (day.most_c or 0) < 36 for day in stand.weather)
+    tapped = {r["date"] for r in rows("alder-brook", "records.csv") if r["what"] == "tapped"}
+    first = {year: min(date.fromisoformat(d) for d in tapped if d.startswith(str(year))) for year in range(2022, 2027)}
+    for sign in stand.signs:
+        after = (sign.seen_on - first[sign.seen_on.year]).days
+        assert {"first sap": -2, "buds opening": 5, "leaf-out": 20}[sign.what] < after
+        assert after <= {"first sap": 0, "buds opening": 25, "leaf-out": 45}[sign.what]
+    answer = when(stand, date(2026, 3, 28))
+    assert answer.phase is Phase.RUNNING
+    assert answer.station_km == pytest.approx(6.1, abs=0.2)
+    for model in answer.models:
+        assert model.own_years == 4
+        assert model.error_days is not None
+        assert model.mean_error_days is not None
+    assert min(m.error_days or 99 for m in answer.models) < (answer.models[0].mean_error_days or 0)
+    assert {row.day for row in stand.weather if date(2023, 2, 6) <= row.day <= date(2023, 2, 9)} == set()
