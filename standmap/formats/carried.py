@@ -65,5 +65,6 @@ CARRIED: Mapping[str, frozenset[str]] = {
 and without control characters, notes with "\\n" as their only line break (in GPX trimmed as well); a ring may come
 back wound the other way round. A time in the returns is kept when it falls on the day of its row.
 Nothing carries the keys of rows that no file holds (sources, walks, batches), nor trees merged into another, nor the
-heights of the ground.
+heights of the ground. Weather and signs of the season have tables of their own (weather_writing.py, signs_csv.py),
+which carry all of them but the keys of their rows.
 """
