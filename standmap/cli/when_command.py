@@ -151,7 +151,8 @@ def _show(answer: SeasonAnswer) -> None:
         if advised is not None:
             spread = advised.days
             likely, early, late = (day.isoformat() for day in (spread.likely, spread.early, spread.late))
-            say(f"{what}  {likely}  ({early} to {late})  {advised.why}")
+            between = "" if early == late else f"({early} to {late})  "
+            say(f"{what}  {likely}  {between}{advised.why}")
     if answer.models:
         say()
         _show_models(answer.models)

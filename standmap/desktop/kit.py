@@ -293,6 +293,7 @@ class _Beside(QWidget):
         direction = QBoxLayout.Direction.LeftToRight if fits else QBoxLayout.Direction.TopToBottom
         if self._line.direction() != direction:
             self._line.setDirection(direction)
+            self.updateGeometry()  # one below the other they are higher, which those around must know
 
 
 class _Body(QWidget):

@@ -111,6 +111,11 @@ def when(stand: Stand, day: date, *, station: str | None = None) -> SeasonAnswer
             "the day before leaf-out: then the sap turns and ends",
             f"the mean of {len(days)} leaf-out days of this stand, without weather",
         )
+    if first is not None and Sign.FIRST_SAP in by_now:
+        seen_on = by_now[Sign.FIRST_SAP]
+        first = Advised(
+            DaySpread(seen_on, seen_on, seen_on), "first sap was seen that day", "what was seen in this stand"
+        )
     if first is not None and last is not None:
         phase, why = phase_of(
             day,

@@ -91,7 +91,10 @@ def test_what_was_seen_this_spring_speaks_first() -> None:
     leaf_out = truth(2026)
     early = leaf_out - timedelta(days=50)
     sap = SeasonSign("a", Sign.FIRST_SAP, early)
-    assert asked(early, (*SIGNS, sap)).phase is Phase.RUNNING
+    running = asked(early, (*SIGNS, sap))
+    assert running.phase is Phase.RUNNING
+    assert running.first is not None
+    assert running.first.days.likely == running.first.days.late == early
     assert asked(early - timedelta(days=1), (*SIGNS, sap)).phase is not Phase.RUNNING  # it was not known the day before
     leaves = SeasonSign("b", Sign.LEAF_OUT, early)
     seen = asked(early, (*SIGNS, leaves))

@@ -156,7 +156,8 @@ class SeasonSheet(OverSheet):
             days = advised.days
             down.addWidget(fact_row(name, day_text(days.likely), strong=True))
             between = tr("{early} to {late}", early=day_text(days.early), late=day_text(days.late))
-            down.addWidget(second(f"{between}; {said(advised.why)}"))
+            sure = days.early == days.late
+            down.addWidget(second(said(advised.why) if sure else f"{between}; {said(advised.why)}"))
             down.addWidget(source_line(said(advised.source)))
 
     def _show_plot(self, answer: SeasonAnswer) -> None:
