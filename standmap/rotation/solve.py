@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from standmap.progress import Progress, Unwatched
 from standmap.rotation.alike import Group, groups_of, shared_out
 from standmap.rotation.problem import LEANEST_WEIGHT, Rotation, RotationProblem, Want, worth
+from standmap.rotation.without import in_turns
 
 if TYPE_CHECKING:
     import highspy
@@ -23,6 +24,9 @@ PROVED_GAP = 1e-4
 
 MANY_ROWS = 10_000
 """From so many rows on the linear program at the root goes faster by interior points than by the simplex: measured."""
+
+NO_NUMBER = 1e30
+"""What is as large as this was not found yet."""
 
 WHAT = "choosing the trees of each season"
 
@@ -52,22 +56,24 @@ def rotate(
     -----
     Stems that are alike are counted together (`alike.groups_of`). For each group and season one whole number says how
     many are tapped; in any `rest` seasons in a row no more than there are. Going to a block is a yes or no that bounds
-    every group in it. The best whole answer so far is always a sound rotation: the empty one at first.
+    every group in it. The best whole answer so far is always a sound rotation: at first one made by taking turns.
     """
     watch = progress or Unwatched()
     groups = groups_of(problem)
     nothing = tuple(() for _ in range(problem.seasons))
     if not groups:
         return Rotation(nothing, worth(problem, nothing), worth(problem, nothing), proved=True, stopped=False)
+    begun_with = in_turns(problem)
     model = _Model(problem, groups)
-    answer = model.solve(gap, seconds, seed, watch)
+    answer = model.solve(worth(problem, begun_with), gap, seconds, seed, watch)
     counts = [np.rint(answer.x[model.taps[g]]).astype(int) for g in range(len(groups))] if len(answer.x) else []
     by_season: list[list[str]] = [[] for _ in range(problem.seasons)]
     for group, count in zip(groups, counts, strict=False):
         for season, keys in enumerate(shared_out(group, tuple(count.tolist()), problem.rest)):
             by_season[season].extend(keys)
     place = {stem.key: n for n, stem in enumerate(problem.stems)}
-    tapped = tuple(tuple(sorted(keys, key=place.__getitem__)) for keys in by_season)
+    solved = tuple(tuple(sorted(keys, key=place.__getitem__)) for keys in by_season)
+    tapped = max((solved, begun_with), key=lambda one: worth(problem, one))
     found = worth(problem, tapped)
     bound = max(found, answer.bound)
     proved = bound - found <= PROVED_GAP * max(1.0, abs(bound))
@@ -105,10 +111,14 @@ class _Model:
         self._rows: list[tuple[list[int], list[float], float]] = []
         """Columns, coefficients and the most of their sum."""
 
-    def solve(self, gap: float, seconds: float, seed: int, watch: Progress) -> _Answer:
-        """Return the best answer found, with what no rotation is worth more than."""
+    def solve(self, known: float, gap: float, seconds: float, seed: int, watch: Progress) -> _Answer:
+        """Return the best answer found, with what no rotation is worth more than; one of worth `known` is there."""
         import highspy
 
+        plain = self._plain_bound()
+        watch.at(0, 100 if math.isfinite(seconds) else 0, _told(plain, known))
+        if watch.stop_wanted():
+            return _Answer(np.zeros(0), plain, within=False)
         cost, upper, whole = self._columns()
         self._rows = [*self._rests(), *self._limits(), *self._openings(), *self._seasons()]
         program = highspy.HighsLp()
@@ -126,14 +136,14 @@ class _Model:
         highs = _quiet(seed, gap, seconds)
         if len(self._rows) > MANY_ROWS:
             highs.setOptionValue("mip_lp_solver", "ipm")
-        stopped = _watched(highs, watch, seconds)
+        stopped = _watched(highs, watch, seconds, plain, known)
         highs.passModel(program)
         highs.run()
         info, status = highs.getInfo(), highs.getModelStatus()
         if info.primal_solution_status != highspy.kSolutionStatusFeasible:
-            return _Answer(np.zeros(0), self._plain_bound(), within=False)
+            return _Answer(np.zeros(0), plain, within=False)
         x = np.array(highs.getSolution().col_value)
-        bound = info.mip_dual_bound if math.isfinite(info.mip_dual_bound) else self._plain_bound()
+        bound = info.mip_dual_bound if math.isfinite(info.mip_dual_bound) else plain
         return _Answer(x, bound, within=status == highspy.HighsModelStatus.kOptimal and not stopped())
 
     def _columns(self) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
@@ -194,12 +204,21 @@ class _Model:
                 yield [self._leanest, self._useful + season], [1.0, -1.0], 0.0
 
     def _plain_bound(self) -> float:
-        """Return what no rotation is worth more than, from tapping whatever may be tapped."""
+        """Return what no rotation is worth more than.
+
+        Less of what all that may be tapped gives, season by season, and of what each stem gives in its best seasons.
+        """
         problem = self._problem
-        best = [
-            sum(len(g.stems) * g.one.litres(s) for g in self._groups if g.one.may(s)) for s in range(problem.seasons)
-        ]
-        return math.fsum(min(one, problem.wanted_l or math.inf) for one in best)
+        gives = np.array(
+            [
+                [len(g.stems) * g.one.litres(s) if g.one.may(s) else 0.0 for s in range(problem.seasons)]
+                for g in self._groups
+            ]
+        )
+        by_season = np.minimum(gives.sum(axis=0), math.inf if problem.wanted_l is None else problem.wanted_l)
+        times = math.ceil(problem.seasons / problem.rest)
+        by_stem = np.sort(gives, axis=1)[:, -times:]
+        return float(min(by_season.sum(), by_stem.sum()))
 
 
 def _quiet(seed: int, gap: float, seconds: float) -> highspy.Highs:
@@ -219,16 +238,19 @@ def _quiet(seed: int, gap: float, seconds: float) -> highspy.Highs:
     return highs
 
 
-def _watched(highs: highspy.Highs, watch: Progress, seconds: float) -> _Stopped:
-    import highspy
+def _told(bound: float, best: float) -> str:
+    """Return what is done, with how far the best so far may be below the best possible."""
+    return f"{WHAT}: at most {100 * (bound - best) / bound:.1f} % below the best" if bound > 0 else WHAT
 
+
+def _watched(highs: highspy.Highs, watch: Progress, seconds: float, plain: float, known: float) -> _Stopped:
     stopped = _Stopped()
     begun = time.monotonic()
 
     def look_up(event: highspy.HighsCallbackEvent) -> None:
         bound, best = event.data_out.mip_dual_bound, event.data_out.mip_primal_bound
-        known = all(math.isfinite(v) and abs(v) < highspy.kHighsInf for v in (bound, best)) and bound
-        told = f"{WHAT}: at most {100 * (bound - best) / abs(bound):.1f} % below the best" if known else WHAT
+        there = math.isfinite(best) and abs(best) < NO_NUMBER
+        told = _told(bound if 0 < bound < plain else plain, max(best, known) if there else known)
         done = 0 if math.isinf(seconds) else min(100, round(100 * (time.monotonic() - begun) / seconds))
         watch.at(done, 0 if math.isinf(seconds) else 100, told)
         if watch.stop_wanted():
@@ -237,6 +259,7 @@ def _watched(highs: highspy.Highs, watch: Progress, seconds: float) -> _Stopped:
 
     highs.cbMipInterrupt += look_up
     highs.cbSimplexInterrupt += look_up
+    highs.cbIpmInterrupt += look_up
     return stopped
 
 

@@ -1,8 +1,14 @@
-"""What comes of a stand without a plan: whatever may be tapped is tapped."""
+"""What comes of a stand without a plan, where whatever may be tapped is tapped, and what comes of taking turns."""
 
 from __future__ import annotations
 
-from standmap.rotation.problem import RotationProblem
+import math
+from dataclasses import replace
+
+from standmap.rotation.problem import RotationProblem, worth
+
+TURNS = (1.0, 0.95, 0.9, 0.8, 0.6)
+"""Parts of an even share that are tried as what each season is to give."""
 
 
 def all_that_may(problem: RotationProblem) -> tuple[tuple[str, ...], ...]:
@@ -30,3 +36,19 @@ def all_that_may(problem: RotationProblem) -> tuple[tuple[str, ...], ...]:
         place = {stem.key: n for n, stem in enumerate(problem.stems)}
         seasons.append(tuple(sorted(tapped, key=place.__getitem__)))
     return tuple(seasons)
+
+
+def in_turns(problem: RotationProblem) -> tuple[tuple[str, ...], ...]:
+    """Return a plain rotation that is sound, made at once: each season taps no more than about its even share.
+
+    It is what a search begins with, and what is left of one that is stopped before it has found anything.
+    """
+    roots: dict[str, float] = {}
+    for stem in problem.stems:
+        best = max((stem.litres(season) for season in range(problem.seasons) if stem.may(season)), default=0.0)
+        roots[stem.root] = max(roots.get(stem.root, 0.0), best)
+    share = math.fsum(roots.values()) / problem.rest
+    enough = [min(part * share, problem.wanted_l or math.inf) for part in TURNS if part * share > 0]
+    ways = [all_that_may(replace(problem, wanted_l=litres)) for litres in enough]
+    nothing = tuple(() for _ in range(problem.seasons))
+    return max((nothing, all_that_may(problem), *ways), key=lambda tapped: worth(problem, tapped))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,8 @@ from standmap.jobs.rule_choice import keep_rules
 from standmap.rules.columns import CODES
 from standmap.rules.judgement import Verdict
 from standmap.settings import Settings
+from standmap.stand.ground import Area, AreaKind
+from standmap.store.stand_file import StandFile
 
 PATIENCE_MS = 30_000
 TREES = "name,lon,lat,species,girth_mm,date,soundness\n" + "".join(
@@ -241,6 +244,20 @@ def test_a_plan_that_is_shown_is_there_when_the_dialog_is_opened_again(
     assert isinstance(again, RotationDialog)
     assert (again.years.edit.text(), again.table.rowCount()) == ("5", 5)
     assert again.planned is window.desk.rotation
+
+
+def test_seasons_without_any_tree_are_named(
+    qtbot: QtBot, window: Window, dialog: RotationDialog, tmp_path: Path
+) -> None:
+    ring = ((27.59, 61.89), (27.61, 61.89), (27.61, 61.91), (27.59, 61.91), (27.59, 61.89))
+    leased = Area("a", "east", AreaKind.PERMITTED, (ring,), until_date=date(2027, 12, 31))
+    with StandFile.open(tmp_path / "wood.gpkg") as file, file.writing("lease", window.desk.now()) as writing:
+        writing.insert(leased)
+    qtbot.waitUntil(lambda: window.desk.seen is not None and bool(window.desk.seen.stand.areas), timeout=PATIENCE_MS)
+    dialog.years.edit.setText("4")
+    planned(qtbot, dialog)
+    texts = [dialog.more.itemAt(k).widget().text() for k in range(dialog.more.count())]  # type: ignore[union-attr]
+    assert "no tree may be tapped in 2028, 2029" in texts
 
 
 def test_other_rules_put_the_plan_away(qtbot: QtBot, window: Window, dialog: RotationDialog) -> None:

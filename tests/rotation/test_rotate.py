@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from standmap.progress import Unwatched
 from standmap.rotation.alike import groups_of, shared_out
 from standmap.rotation.problem import RotationProblem, Stem, Want, faults, litres_of, worth
 from standmap.rotation.solve import rotate
@@ -44,6 +45,13 @@ def problems(draw: st.DrawFn, most_stems: int = 4, seasons: int = SEASONS) -> Ro
     )
 
 
+class Stopped(Unwatched):
+    """Wants to stop before anything was looked for."""
+
+    def stop_wanted(self) -> bool:
+        return True
+
+
 def best_by_trying(problem: RotationProblem) -> float:
     """Return the most that any rotation is worth, from trying every one."""
     ways = [
@@ -67,8 +75,12 @@ def test_no_rotation_of_a_small_stand_is_better(problem: RotationProblem) -> Non
     found = rotate(problem)
     assert faults(problem, found.tapped) == ()
     assert found.proved
-    assert found.worth_l == pytest.approx(best_by_trying(problem), abs=1e-6)
+    best = best_by_trying(problem)
+    assert found.worth_l == pytest.approx(best, abs=1e-6)
     assert found.worth_l == pytest.approx(worth(problem, found.tapped))
+    at_once = rotate(problem, progress=Stopped())
+    assert faults(problem, at_once.tapped) == ()
+    assert at_once.worth_l - 1e-6 <= best <= at_once.bound_l + 1e-6
 
 
 @given(problem=problems(most_stems=12, seasons=6), seconds=st.sampled_from([0.0, 10.0]))
@@ -121,6 +133,15 @@ def test_alike_stems_take_turns() -> None:
     assert turns == (("t0",), ("t1", "t2"), (), ("t0",), ("t1", "t2"), ())
     with pytest.raises(ValueError, match="3 stems are asked for in season 1, 2 have rested"):
         shared_out(group, (1, 3, 0, 0, 0, 0), rest=3)
+
+
+def test_stopped_before_it_begins_the_trees_take_turns() -> None:
+    stems = tuple(Stem(f"t{k}", f"r{k // 2}", 0, (1,) * 8, 30.0) for k in range(32))
+    problem = RotationProblem(stems, 8, rest=4)
+    found = rotate(problem, progress=Stopped())
+    assert faults(problem, found.tapped) == ()
+    assert litres_of(problem, found.tapped) == (120.0,) * 8, "sixteen roots, four a year"
+    assert found.gap_percent < 60
 
 
 class Impatient:

@@ -197,6 +197,9 @@ class RotationDialog(QDialog):
     def _below(self, planned: PlannedRotation) -> list[str]:
         units = self._desk.units
         lines = []
+        shut = [str(season.season) for season in planned.seasons if not season.possible]
+        if shut:
+            lines.append(tr("no tree may be tapped in {years}", years=", ".join(shut)))
         if planned.short and planned.wanted_l is not None:
             wanted = units.volume(planned.wanted_l * 1000)
             lines.append(tr("{litres} a season cannot be had", litres=wanted))
