@@ -19,7 +19,19 @@ from standmap.formats.geojson import read_geojson
 from standmap.formats.gpx import read_gpx
 from standmap.formats.records_csv import HEADER, read_records_csv
 
-STARTS = [b"", b"<gpx>", b'<gpx version="1.1"><wpt lat="1" lon="2"/>', b"{", b'{"type": "Feature", ', b"name,lon,lat\n"]
+STARTS = [
+    b"",
+    b"<gpx>",
+    b'<gpx version="1.1"><wpt lat="1" lon="2"/>',
+    b"{",
+    b'{"type": "Feature", ',
+    b"name,lon,lat\n",
+    b"date,tmin,tmax\n2026-03-01,1,",
+    b"sign,date,note\nleaf-out,",
+    b"USW00094728,20240715,TMAX,356,,,W,2400\nUSW",
+    b"STATION,DATE,TMAX,TMAX_ATTRIBUTES\nX,2026-03-01,",
+    b"AE000041196194403TMAX-9999   -9999   ",
+]
 
 NUMBERS = st.one_of(
     st.integers(), st.floats(), st.integers(-200, 200), st.sampled_from(["", "1e999", "-0", "٣", "1_0", "0x1", " 7 "])
@@ -147,3 +159,22 @@ def test_any_table(header: list[str], rows: list[list[object]], delimiter: str, 
     answered(read, content)
     answered(read_records_csv, content)
     answered(lambda path: read_trees_csv(path, crs="EPSG:3067"), content)
+
+
+DAYS = st.sampled_from(["2026-03-01", "2024-02-29", "2025-02-29", "1.3.2026", "20260301", "2026-03-01 07:00", "", "x"])
+
+
+@given(
+    headings=st.lists(
+        st.sampled_from(["date", "time", "tmin", "tmax_f", "Temp (K)", "rain in", "wind kn", "station", "lat", "x"]),
+        min_size=1,
+        max_size=6,
+    ),
+    rows=st.lists(st.tuples(DAYS, st.lists(st.one_of(NUMBERS.map(str), WORDS), max_size=6)), max_size=4),
+    station=st.none() | st.text(max_size=5),
+)
+@settings(deadline=None, max_examples=150)
+def test_any_cells_of_weather(headings: list[str], rows: list[tuple[str, list[str]]], station: str | None) -> None:
+    lines = [",".join(["date", *headings]), *(",".join([day, *cells]) for day, cells in rows)]
+    content = "\n".join(lines).encode("utf-8", "replace")
+    answered(lambda path: read(path, station=station), content)
