@@ -28,8 +28,6 @@ MANY_ROWS = 10_000
 NO_NUMBER = 1e30
 """What is as large as this was not found yet."""
 
-WHAT = "choosing the trees of each season"
-
 FloatArray = NDArray[np.float64]
 
 
@@ -143,7 +141,7 @@ class _Model:
         if info.primal_solution_status != highspy.kSolutionStatusFeasible:
             return _Answer(np.zeros(0), plain, within=False)
         x = np.array(highs.getSolution().col_value)
-        bound = info.mip_dual_bound if math.isfinite(info.mip_dual_bound) else plain
+        bound = min(info.mip_dual_bound, plain) if math.isfinite(info.mip_dual_bound) else plain
         return _Answer(x, bound, within=status == highspy.HighsModelStatus.kOptimal and not stopped())
 
     def _columns(self) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
@@ -240,7 +238,8 @@ def _quiet(seed: int, gap: float, seconds: float) -> highspy.Highs:
 
 def _told(bound: float, best: float) -> str:
     """Return what is done, with how far the best so far may be below the best possible."""
-    return f"{WHAT}: at most {100 * (bound - best) / bound:.1f} % below the best" if bound > 0 else WHAT
+    percent = f"{100 * (bound - best) / bound:.1f}" if bound > 0 else "0.0"
+    return f"choosing the trees of each season: at most {percent} % below the best"
 
 
 def _watched(highs: highspy.Highs, watch: Progress, seconds: float, plain: float, known: float) -> _Stopped:
