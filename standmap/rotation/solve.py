@@ -238,8 +238,8 @@ def _quiet(seed: int, gap: float, seconds: float) -> highspy.Highs:
 
 def _told(bound: float, best: float) -> str:
     """Return what is done, with how far the best so far may be below the best possible."""
-    percent = f"{100 * (bound - best) / bound:.1f}" if bound > 0 else "0.0"
-    return f"choosing the trees of each season: at most {percent} % below the best"
+    percent = 100 * (bound - best) / bound if bound > 0 else 0.0
+    return f"choosing the trees of each season: at most {percent:.1f} % below the best"
 
 
 def _watched(highs: highspy.Highs, watch: Progress, seconds: float, plain: float, known: float) -> _Stopped:

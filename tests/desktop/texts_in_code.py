@@ -21,11 +21,24 @@ ROOT = Path(__file__).resolve().parents[2]
 WINDOW = ROOT / "standmap" / "desktop"
 RULES = ROOT / "resources" / "rules"
 SPECIES = ROOT / "resources" / "species.toml"
-SENTENCE_ROOMS = ("aftercare", "formats", "jobs", "rounds", "rules", "sap", "season", "stand", "stem", "store", "survey")
+SENTENCE_ROOMS = (
+    "aftercare",
+    "formats",
+    "jobs",
+    "rotation",
+    "rounds",
+    "rules",
+    "sap",
+    "season",
+    "stand",
+    "stem",
+    "store",
+    "survey",
+)
 SENTENCE_FILES = ("settings.py", "units.py", "units_shown.py")
 
 NOT_SAID = frozenset({"BugError", "ValueError", "TypeError", "compile", "execute", "executemany", "executescript"})
-NOT_SAID_BY = frozenset({"_faults"})
+NOT_SAID_BY = frozenset({"_faults", "faults"})
 """What is handed to these calls, or made by these functions, never reaches a person."""
 
 SAID_WORD = {"_setting": (2,), "_choice": (2,), "checked_name": (1,), "_reason": (0,), "Answer": (2, 3)}
@@ -46,8 +59,8 @@ NOT_SAID_IN = frozenset(
 )
 """What stands in files, which are the same in every language, or is no choice of a person's."""
 
-WORDLESS = frozenset({"store"})
-"""Rooms whose single words are names of columns."""
+WORDLESS = frozenset({"rotation", "store"})
+"""Rooms whose single words are names of columns or ways of working."""
 
 NO_SENTENCE = re.compile(
     r"\b(SELECT|INSERT|CREATE|PRAGMA|UPDATE|DELETE|BEGIN|DROP|ALTER|CASE)\b|[<>]|Exec=|\+\w+=|%[YHs]"
