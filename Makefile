@@ -28,7 +28,7 @@ demo: env
 	@$(BIN)/standmap demo --out demo-out
 
 test: env check
-	$(BIN)/python -m pytest --numprocesses $$(($$(nproc) + 1))
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest --numprocesses $$(($$(nproc) + 1))
 
 check: env
 	$(BIN)/ruff format --check .

@@ -225,7 +225,7 @@ def records_of(trees: Sequence[Birch], wood: Wood, rng: np.random.Generator) -> 
             minute = 9 * 60 + 6 * place % 400
             note = "tag misread: was to rest until 2028" if tree.note.startswith("tag") and season == 2026 else ""
             wound = ["", f"{rng.integers(85, 111)}", f"{side}", f"{rng.integers(12, 16)}", "10", note]
-            rows.append((made, _clock(minute), [tree.name, "", "tapped", *wound]))
+            rows.append((made, _clock(minute), [tree.name, "", "tapped", *wound, ""]))
             share = float(rng.lognormal(0, 0.25)) * (tree.girth_mm or LIMIT_MM) / 850
             last = made
             for day, run in enumerate(runs, start=1):
@@ -233,18 +233,20 @@ def records_of(trees: Sequence[Birch], wood: Wood, rng: np.random.Generator) -> 
                 if on > LAST_DAY:
                     break
                 last = on
-                litres = min(VESSEL_L, round(run * share * float(rng.uniform(0.8, 1.2)), 1))
+                ran = round(run * share * float(rng.uniform(0.8, 1.2)), 1)
+                litres, over = min(VESSEL_L, ran), ran > VESSEL_L
                 if litres >= 0.1:
                     text = "vessel full" if litres == VESSEL_L else ""
                     clock = _clock(6 * 60 + 30 + 4 * place % 200)
-                    rows.append((on, clock, [tree.name, "", "collected", f"{litres:.1f}", "", "", "", "", text]))
+                    sap = ["collected", f"{litres:.1f}", "", "", "", "", text, "yes" if over else ""]
+                    rows.append((on, clock, [tree.name, "", *sap]))
             if season < LAST_DAY.year:
                 out = last + timedelta(days=1)
-                rows.append((out, _clock(minute), [tree.name, "", "taken out", "", "", "", "", "", ""]))
-                rows.append((out, _clock(minute + 2), [tree.name, "", "plugged", "", "", "", "", "", "birch plug"]))
+                rows.append((out, _clock(minute), [tree.name, "", "taken out", *[""] * 7]))
+                rows.append((out, _clock(minute + 2), [tree.name, "", "plugged", *[""] * 5, "birch plug", ""]))
                 if season <= 2023 and rng.random() < 0.6:
                     seen = date(season + 2, 9, 6)
-                    rows.append((seen, "", [tree.name, "", "looked at", "", "", "", "", "", "closed over, bark sound"]))
+                    rows.append((seen, "", [tree.name, "", "looked at", *[""] * 5, "closed over, bark sound", ""]))
     rows.sort(key=lambda r: (r[0], r[1], r[2][0]))
     return [[cells[0], cells[1], on.isoformat(), clock, *cells[2:]] for on, clock, cells in rows]
 
@@ -318,7 +320,20 @@ def files_of(wood: Wood, seed: int = SEED) -> dict[str, bytes]:
             ((t.name, f"{t.again_mm / 10:.1f}", "2025-09-20") for t in trees if t.again_mm is not None),
         ),
         "records.csv": table(
-            ("tree", "hole", "date", "time", "what", "litres", "height_cm", "side_deg", "depth_mm", "bit_mm", "note"),
+            (
+                "tree",
+                "hole",
+                "date",
+                "time",
+                "what",
+                "litres",
+                "height_cm",
+                "side_deg",
+                "depth_mm",
+                "bit_mm",
+                "note",
+                "overflowed",
+            ),
             records_of(trees, wood, rng),
         ),
     }
