@@ -12,6 +12,7 @@ import io
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TextIO
 
@@ -74,6 +75,8 @@ class Table:
         What was found out.
     told
         The same in words.
+    skip
+        So many lines stand before the header.
     """
 
     path: Path
@@ -83,6 +86,7 @@ class Table:
     encoding: str
     told: tuple[str, ...]
     size: int
+    skip: int = 0
 
     def rows(self, progress: Progress) -> Iterator[tuple[int, list[str]]]:
         """Yield the records below the header that are not blank, each with the line it starts on, from 1.
@@ -94,7 +98,7 @@ class Table:
         """
         try:
             with self.path.open("rb") as raw, io.TextIOWrapper(raw, encoding=self.encoding, newline="") as file:
-                records = _records(self.path, file, self.delimiter)
+                records = _records(self.path, file, self.delimiter, skip=self.skip)
                 next(records, None)
                 for count, (line, cells) in enumerate(records):
                     if count % _ROWS_PER_REPORT == 0:
@@ -104,7 +108,7 @@ class Table:
             raise unreadable(self.path, error) from None
 
 
-def open_table(path: Path, known: Callable[[str], bool], *, understood: str) -> Table:
+def open_table(path: Path, known: Callable[[str], bool], *, understood: str, skip: int = 0) -> Table:
     """Find out encoding, delimiter and header of a delimited text.
 
     Parameters
@@ -113,6 +117,8 @@ def open_table(path: Path, known: Callable[[str], bool], *, understood: str) -> 
         Tells whether a plain column name means something to the caller: the delimiter that gives most such names wins.
     understood
         The column names to list when there are none.
+    skip
+        So many lines before the header are left out.
 
     Raises
     ------
@@ -126,7 +132,7 @@ def open_table(path: Path, known: Callable[[str], bool], *, understood: str) -> 
         delimiter, header, line = ",", [""], 1
         for candidate in DELIMITERS:
             with path.open(encoding=encoding, newline="") as file:
-                first = next(_records(path, file, candidate, forgiving=True), None)
+                first = next(_records(path, file, candidate, forgiving=True, skip=skip), None)
             if first is None:
                 continue
             score = (sum(known(plain(cell)) for cell in first[1]), len(first[1]))
@@ -136,7 +142,7 @@ def open_table(path: Path, known: Callable[[str], bool], *, understood: str) -> 
         raise unreadable(path, error) from None
     if best == (0, 0):
         with path.open(encoding=encoding, newline="") as file:
-            next(_records(path, file, ","), None)  # says what is wrong, unless the text is blank
+            next(_records(path, file, ",", skip=skip), None)  # says what is wrong, unless the text is blank
         raise refused(path, "holds no line of text", "export or copy it again")
     if best[0] == 0:
         raise refused(
@@ -153,7 +159,7 @@ def open_table(path: Path, known: Callable[[str], bool], *, understood: str) -> 
             where=f"line {line}",
         )
     told = (f"the text is {encoding_name}", f"columns are separated by a {DELIMITERS[delimiter]}")
-    return Table(path, tuple(map(plain, header)), tuple(header), delimiter, encoding, told, size)
+    return Table(path, tuple(map(plain, header)), tuple(header), delimiter, encoding, told, size, skip)
 
 
 def _encoding(path: Path) -> tuple[str, str]:
@@ -196,14 +202,16 @@ def _lines(path: Path, file: TextIO) -> Iterator[str]:
         yield line
 
 
-def _records(path: Path, file: TextIO, delimiter: str, *, forgiving: bool = False) -> Iterator[tuple[int, list[str]]]:
-    """Yield the records that are not blank with the physical line each starts on.
+def _records(
+    path: Path, file: TextIO, delimiter: str, *, forgiving: bool = False, skip: int = 0
+) -> Iterator[tuple[int, list[str]]]:
+    """Yield the records that are not blank with the physical line each starts on, the first lines left out.
 
     A forgiving search ends at the first fault: another delimiter may read it.
     """
-    reader = csv.reader(_lines(path, file), delimiter=delimiter, strict=True)
+    reader = csv.reader(islice(_lines(path, file), skip, None), delimiter=delimiter, strict=True)
     while True:
-        line = reader.line_num + 1
+        line = skip + reader.line_num + 1
         try:
             cells = next(reader)
         except StopIteration:

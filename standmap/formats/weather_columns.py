@@ -9,6 +9,7 @@ from itertools import pairwise
 
 Convert = Callable[[float], float]
 
+_PLAIN_LETTERS = str.maketrans("äöåüé", "aoaue")
 _WORDS = re.compile(r"[^\W_]+")
 
 _DAY = frozenset(
@@ -59,6 +60,7 @@ _AIR = frozenset(
     {"temp", "temperature", "temperatur", "lufttemperatur", "lampotila", "lampotilan", "air", "tair", "t", "tas"}
     | {"ilman", "t2m"}
 )
+_TEMPERATURES = frozenset({"least", "most", "mean", "air"})
 _WHOLE = _LEAST_WHOLE | _MOST_WHOLE | _MEAN_WHOLE
 """These say by themselves that they are temperatures."""
 _NOT_AIR = frozenset(
@@ -180,6 +182,8 @@ def columns_of(headings: Sequence[str]) -> dict[str, Column]:
         found["date"] = days[0][0]
     if len(days) > 1 and days[1][1] in _CLOCK_BESIDE:
         found.setdefault("clock", replace(days[1][0], what="clock"))
+    if not _TEMPERATURES & found.keys():
+        found |= _bare_extremes(headings)
     if "day of month" in found and "date" not in found and not {"year", "month"} & found.keys():
         found["date"] = found.pop("day of month")
     return found
@@ -189,8 +193,17 @@ def is_weather(headings: Sequence[str]) -> bool:
     """Return whether a table with these headings tells temperatures by day."""
     found = columns_of(headings)
     dated = "date" in found or {"year", "month", "day of month"} <= found.keys()
-    return dated and bool({"least", "most", "mean", "air"} & found.keys())
+    return dated and bool(_TEMPERATURES & found.keys())
+
+
+def _bare_extremes(headings: Sequence[str]) -> dict[str, Column]:
+    """Return least and most where two headings say no more than that, as 'high' and 'low': temperatures, then."""
+    words = ["".join(_WORDS.findall(heading)).casefold() for heading in headings]
+    low, high = ([i for i, word in enumerate(words) if word in names] for names in (_LEAST, _MOST))
+    if not low or not high:
+        return {}
+    return {"least": Column(low[0], "least", "°C"), "most": Column(high[0], "most", "°C")}
 
 
 def _bare(word: str) -> str:
-    return word.casefold().translate(str.maketrans({"ä": "a", "ö": "o", "å": "a", "ü": "u", "é": "e"}))
+    return word.casefold().translate(_PLAIN_LETTERS)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from standmap.formats.content import Findings, FoundStation
 from standmap.formats.delimited import DELIMITERS, Table, open_table, unguarded
-from standmap.formats.faults import Unusable, refused, shown
+from standmap.formats.faults import Unusable, refused, shown, unreadable
 from standmap.formats.quantities import number_of
 from standmap.formats.texts import clock_of, day_of, name_of
 from standmap.formats.weather_columns import Column, column_of, columns_of, is_weather
@@ -24,12 +24,21 @@ UNDERSTOOD = (
 )
 """The column names, for a person."""
 
-WARM_MEAN_C, WARM_MOST_C = 45.0, 57.0
-"""Warmer days in a file whose headings tell no unit are taken for Fahrenheit and asked about."""
+WARM_MEAN_C, WARM_MOST_C = 33.0, 42.0
+"""Warmer days in a file whose headings tell no unit are taken for Fahrenheit and asked about: assumptions, for woods
+where birches grow."""
+
+FIRST_YEAR = 1700
+"""Nobody read a thermometer by the day before (from memory: the longest series begin in the 18th century)."""
+
+HEAD_BYTES = 4096
+MOST_BEFORE = 40
+"""So many lines of notes may stand before the headings."""
 
 _EMPTY = "leave a cell empty where nothing was measured"
 _DAYS = "write days like 2026-03-28"
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})(\d{2})?(\d{2})?")
+_SLASHED = re.compile(r"(\d{1,2})[/-](\d{1,2})[/-](\d{4})")
 _CLOCK = re.compile(r"[T ]\s*(\d{1,2}:\d{2})")
 _TRACE = frozenset({"t", "trace"})
 """Rain too little to be measured."""
@@ -37,16 +46,21 @@ _TRACE = frozenset({"t", "trace"})
 
 def is_weather_table(head: bytes) -> bool:
     """Return whether a text, given its first bytes, has the headings of a table of daily weather."""
+    return _heading_line(head) is not None
+
+
+def _heading_line(head: bytes) -> int | None:
+    """Return how many lines stand before the headings of a table of weather; None where it is none."""
     for codec in ("utf-8-sig", "utf-16", "cp1252"):
-        lines = [line for line in head.decode(codec, errors="ignore").splitlines() if line.strip()]
-        for delimiter in DELIMITERS if lines else ():
-            try:
-                headings = next(csv.reader(lines[:1], delimiter=delimiter))
-            except (csv.Error, StopIteration):
-                continue
-            if len(headings) > 1 and is_weather(headings):
-                return True
-    return False
+        for number, line in enumerate(head.decode(codec, errors="ignore").splitlines()[:MOST_BEFORE]):
+            for delimiter in DELIMITERS:
+                try:
+                    headings = next(csv.reader([line], delimiter=delimiter), [])
+                except csv.Error:
+                    continue
+                if len(headings) > 1 and is_weather(headings):
+                    return number
+    return None
 
 
 def read_weather_csv(path: Path, *, station: str | None = None, progress: Progress | None = None) -> Findings:
@@ -62,7 +76,7 @@ def read_weather_csv(path: Path, *, station: str | None = None, progress: Progre
     UserError
         If the file is no such table, or a row says what cannot be: its line is named, and nothing of it is used.
     """
-    table = open_table(path, lambda name: column_of(0, name) is not None, understood=UNDERSTOOD)
+    table = open_table(path, lambda name: column_of(0, name) is not None, understood=UNDERSTOOD, skip=_before(path))
     columns = columns_of(table.written)
     if not is_weather(table.written):
         raise refused(path, "tells no temperatures by day", f"the headings must name: {UNDERSTOOD}")
@@ -82,6 +96,14 @@ def read_weather_csv(path: Path, *, station: str | None = None, progress: Progre
     )
 
 
+def _before(path: Path) -> int:
+    try:
+        with path.open("rb") as file:
+            return _heading_line(file.read(HEAD_BYTES)) or 0
+    except OSError as error:
+        raise unreadable(path, error) from None
+
+
 class _Rows:
     """Reads the rows of one table and remembers what was said along the way."""
 
@@ -92,10 +114,12 @@ class _Rows:
         self.read = 0
         self.comma = False
         self.warmest: dict[str, tuple[float, str]] = {}
+        self._month_first = False
 
     def readings(self, progress: Progress) -> Iterator[Reading]:
         """Yield what can be used; a row without any value is left out silently."""
         width = len(self._table.written)
+        self._month_first = self._writes_month_first()
         for line, cells in self._table.rows(progress):
             where = f"line {line}"
             if any(cell.strip() for cell in cells[width:]):
@@ -109,7 +133,7 @@ class _Rows:
                 station = self._station(cells)
                 if station is None:
                     continue
-                day, at_hour = self._day(cells)
+                day, at_hour = self._possible_day(cells)
                 values = {what: self._value(what, cells) for what in ("least", "mean", "most", "air", "rain", "wind")}
             except Unusable as reason:
                 what, _, remedy = str(reason).partition("; ")
@@ -140,6 +164,10 @@ class _Rows:
         """Return what a person should know of how the table was read."""
         air = [c for what, c in self._columns.items() if what in ("least", "mean", "most", "air")]
         found = []
+        if self._table.skip:
+            found.append(f"the headings are in line {self._table.skip + 1}")
+        if self._month_first:
+            found.append("days are written month first")
         if not any(column.told for column in air):
             found.append("the headings tell no unit: temperatures are taken to be °C")
         elif any(column.unit != "°C" for column in air):
@@ -151,6 +179,12 @@ class _Rows:
     def _cell(self, what: str, cells: list[str]) -> str:
         column = self._columns.get(what)
         return cells[column.index].strip() if column is not None and column.index < len(cells) else ""
+
+    def _possible_day(self, cells: list[str]) -> tuple[date, bool]:
+        day, at_hour = self._day(cells)
+        if day.year < FIRST_YEAR:
+            raise Unusable(f"nobody measured on {day.isoformat()}; check the year")
+        return day, at_hour
 
     def _day(self, cells: list[str]) -> tuple[date, bool]:
         """Return the day of a row, and whether the row tells an hour of it."""
@@ -169,7 +203,21 @@ class _Rows:
                 raise Unusable(f"'{shown(text)}' is no day of the calendar; {_DAYS}") from None
         clock = _CLOCK.search(text)
         written = text[: clock.start()] if clock else text
+        if self._month_first and (slashed := _SLASHED.fullmatch(written.strip())):
+            written = f"{slashed[3]}-{slashed[1]}-{slashed[2]}"
         return day_of(written.strip().rstrip("T")), _an_hour(hour or (clock[1] if clock else ""))
+
+    def _writes_month_first(self) -> bool:
+        """Return whether days are written like 3/20/2026: some row says so, and none the other way round."""
+        if "date" not in self._columns:
+            return False
+        month_first = False
+        for _, cells in self._table.rows(Unwatched()):
+            found = _SLASHED.match(self._cell("date", cells))
+            if found is None or int(found[1]) > 12:
+                return False
+            month_first = month_first or int(found[2]) > 12
+        return month_first
 
     def _value(self, what: str, cells: list[str]) -> float | None:
         column = self._columns.get(what)

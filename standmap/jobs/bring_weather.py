@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
+from statistics import fmean
 
 import numpy as np
 
+from standmap.errors import UserError
 from standmap.formats.content import Findings, FoundDay, FoundSign, FoundStation, Skipped
 from standmap.jobs.keys import new_key
 from standmap.jobs.weather_stations import STATIONS_SETTING, with_stations
@@ -23,6 +25,9 @@ VERY_FAR_KM = 150.0
 
 HIGHER_M = 200.0
 """A station so much higher or lower than the stand is cautioned of: an assumption."""
+
+WINTRY_LAT, WINTER_DAYS, WARM_WINTER_C = 45.0, 5, 14.0
+"""North of this (or as far south) no winter of five days or more is so warm: assumptions."""
 
 COOLER_C_PER_100_M = 0.65
 """By how much air is cooler higher up on average (International Standard Atmosphere, 6.5 °C a kilometre)."""
@@ -75,7 +80,13 @@ class WeatherTaken:
         -------
         tuple
             How many days and signs are new, how many are told more or otherwise than before, and what is left out.
+
+        Raises
+        ------
+        UserError
+            If the winter told is none.
         """
+        _check_winter(findings.weather, source, at)
         skipped: list[Skipped] = []
         added = updated = 0
         ahead = [day for day in findings.weather if day.day > today]
@@ -136,6 +147,33 @@ class WeatherTaken:
             self.stand.settings if self.stations is None else {STATIONS_SETTING: self.stations}, stations
         )
         self.stations = self.stations if fresh is None else fresh
+
+
+def _check_winter(days: Iterable[FoundDay], source: Source, at: LonLat | None) -> None:
+    """Refuse winter days as warm as no wood of this latitude has: °F under a heading that does not say so.
+
+    Raises
+    ------
+    UserError
+        If they are.
+    """
+    if at is None or abs(at[1]) < WINTRY_LAT:
+        return
+    months = (12, 1, 2) if at[1] > 0 else (6, 7, 8)
+    winter = [day for day in days if day.day.month in months]
+    means = [mean for day in winter if (mean := mean_c_of(day)) is not None]
+    if len(means) >= WINTER_DAYS and fmean(means) > WARM_WINTER_C:
+        raise UserError(
+            f"{source.file_name}, {winter[0].where}: its winter days have {fmean(means):.0f} °C on average",
+            "say the unit in the headings, such as tmin_f, if they are °F; else take a station nearer to the stand",
+        )
+
+
+def mean_c_of(day: FoundDay) -> float | None:
+    """Return a day's mean, or the middle of its least and its greatest."""
+    if day.mean_c is not None or day.least_c is None or day.most_c is None:
+        return day.mean_c
+    return (day.least_c + day.most_c) / 2
 
 
 def height_m_of(walks: Iterable[Walk]) -> float | None:

@@ -56,6 +56,8 @@ def refusal(folder: Path, text: str, *, station: str | None = None) -> str:
          (-2.5, 3.4, 7.1, None, 4.0)),
         ("time,temperature_2m_max (°C),temperature_2m_min (°C),wind_speed_10m_max (km/h)\n2026-03-28,7.1,-2.5,40\n",
          (-2.5, None, 7.1, None, None)),
+        ("date,high,low\n2026-03-28,7,-2.5\n", (-2.5, None, 7.0, None, None)),
+        ("# read at the mill\nStation: Mill\n\ndate;tmin_c;tmax_c\n2026-03-28;-2,5;7\n", (-2.5, None, 7.0, None, None)),
         ("date,temp,rain\n2026-03-28,3.4,T\n", (None, 3.4, None, 0.0, None)),
     ],
 )  # fmt: skip
@@ -74,7 +76,7 @@ def test_headings_tell_what_and_in_which_unit(tmp_path: Path, text: str, day: tu
         ["date", "soil temperature (°C)"],
         ["date", "dew point °C"],
         ["station", "tmin", "tmax"],
-        ["date", "min", "max"],
+        ["date", "min", "name"],
     ],
 )
 def test_other_tables_are_no_weather(headings: list[str]) -> None:
@@ -145,6 +147,8 @@ def test_what_is_missing_is_missing(tmp_path: Path, missing: str) -> None:
         ("date,tmax,wind_m_s\n2026-03-28,5,-1\n", "line 2: wind of -1 m/s is not possible"),
         # Fahrenheit under a heading that does not say so: what cannot be °C, and what would be a heat never measured.
         ("date,tmin,tmax\n2026-03-28,30,68\n", "if it is Fahrenheit, call the column 'tmax_f'"),
+        ("date,tmax,tmin\n2026-03-28,51,30\n", "51 is too warm for °C, and the heading tells no unit; say it"),
+        ("date,tmin\n0202-03-28,1\n", "line 2: nobody measured on 0202-03-28; check the year"),
         ("date,tmax\n2026-07-28,58\n", "58 is too warm for °C, and the heading tells no unit; say it"),
         ("date,tmean\n2026-07-28,47\n", "47 is too warm for °C, and the heading tells no unit; say it"),
         ("date,tmin,tmax\n2026-03-28,,\n", "w.csv: tells no temperature of any day"),
@@ -167,6 +171,21 @@ def test_a_mean_a_little_outside_is_taken(tmp_path: Path) -> None:
 def test_the_same_day_told_twice_alike_is_one(tmp_path: Path) -> None:
     day = one(tmp_path, "date,tmin_c,tmax_c\n2026-03-28,1,7\n2026-03-28,1.04,7\n")
     assert (day.least_c, day.most_c) == (1.04, 7.0)
+
+
+def test_days_written_month_first_are_told_by_the_others(tmp_path: Path) -> None:
+    read_in = found(tmp_path, "date,tmin_c\n3/20/2026,1\n3/4/2026,2\n")
+    assert {d.day: d.least_c for d in read_in.weather} == {date(2026, 3, 20): 1, date(2026, 3, 4): 2}
+    assert "days are written month first" in read_in.told
+    said = refusal(tmp_path, "date,tmin_c\n3/20/2026,1\n20/3/2026,2\n3/4/2026,2\n")
+    assert "line 4: date '3/4/2026' could be two days" in said
+
+
+def test_lines_above_the_headings_are_counted(tmp_path: Path) -> None:
+    text = "# notes\n\ndate,tmin_c\n2026-03-20,1\n2026-03-21,999.9\n"
+    assert "w.csv, line 5: a least temperature of 999.9 °C" in refusal(tmp_path, text)
+    told = found(tmp_path, text.replace("999.9", "2")).told
+    assert "the headings are in line 3" in told
 
 
 STATIONS = (

@@ -80,6 +80,22 @@ def test_a_later_telling_of_a_day_is_taken_over_and_only_what_it_says(wood: Path
     assert (row.key, row.least_c, row.most_c, row.rain_mm) == (key, 0.0, 8.0, 3.0)
 
 
+@pytest.mark.parametrize(("month", "lat", "fits"), [(1, 62.0, False), (7, 62.0, True), (7, -45.5, False)])
+def test_a_winter_that_is_none_is_refused(tmp_path: Path, month: int, lat: float, *, fits: bool) -> None:
+    """Winter in Fahrenheit under a heading that tells no unit: 30 °F are a usual day, 30 °C are none."""
+    path = tmp_path / "there.gpkg"
+    with StandFile.create(path) as file, file.writing("plant", NOW) as writing:
+        writing.set_setting("working_frame", {"lon0": 27.0, "lat0": lat})
+    text = "date,tmin,tmax\n" + "".join(f"2025-{month:02d}-{n},20,34\n" for n in range(10, 20))
+    if fits:
+        brought(path, text)
+        assert len(told(path)) == 10
+        return
+    with pytest.raises(UserError, match=r"w0\.csv, line 2: its winter days have 27 °C on average"):
+        brought(path, text)
+    assert told(path) == []
+
+
 def test_two_files_of_one_command_are_one_edit_and_one_row_a_day(wood: Path) -> None:
     report, _ = brought(wood, DAYS, "station,date,rain_mm,tmax_c\nA,2026-03-27,2,7\nB,2026-03-27,1,5\n")
     assert [(s.added, s.updated) for s in report.sources] == [(2, 0), (1, 1)]
