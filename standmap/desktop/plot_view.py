@@ -10,6 +10,7 @@ from PySide6.QtGui import QImage, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from standmap.desktop.desk import Desk
+from standmap.desktop.theme import HIGH_CONTRAST
 from standmap.formats.plot import PlotLook, plot_pixels
 
 if TYPE_CHECKING:
@@ -71,12 +72,14 @@ class PlotView(QWidget):
     def look(self) -> PlotLook:
         """Return the look of the window, for a plot."""
         theme = self._desk.theme
+        tints = {"warm": theme.panel, "cool": theme.panel} if theme.name == HIGH_CONTRAST.name else {}
         return PlotLook(
             ink=theme.ink,
             second_ink=theme.second_ink,
             hairline=theme.hairline,
             panel=theme.panel,
             text_px=TEXT_PX * self._scale,
+            **tints,
         )
 
     @property

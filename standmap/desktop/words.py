@@ -131,6 +131,12 @@ def day_text(day: date) -> str:
     return locale().toString(QDate(day.year, day.month, day.day), written)
 
 
+def short_day_text(day: date) -> str:
+    """Return a day without its year, such as 14 Sep."""
+    written = QCoreApplication.translate(LOCALE, DAY_FORMAT).replace("yyyy", "").strip(" ,")
+    return locale().toString(QDate(day.year, day.month, day.day), written)
+
+
 def _said_day(found: re.Match[str]) -> str:
     try:
         return day_text(date.fromisoformat(found[1]))

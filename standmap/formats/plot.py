@@ -38,7 +38,7 @@ class PlotLook:
         What the plot lies on.
     warm, cool
         Two fills that people with the common kinds of colour vision tell apart (Okabe and Ito, 2008); never the only
-        carrier of what they tell.
+        carrier of what they tell. The panel's colour in a look without tints.
     """
 
     ink: str = "#000000"
@@ -61,6 +61,13 @@ def figure(look: PlotLook, width_px: float, height_px: float) -> Figure:
     return Figure(figsize=(width_px / PX_PER_INCH, height_px / PX_PER_INCH), dpi=PX_PER_INCH, facecolor=look.panel)
 
 
+def make_ready() -> None:
+    """Load what draws, which takes a while the first time: off the thread that shows plots."""
+    from matplotlib.backends import backend_agg  # noqa: F401
+
+    _font_known()
+
+
 def calm_axes(sheet: Figure, look: PlotLook, box: tuple[float, float, float, float]) -> Axes:
     """Return axes with a foot line and thin level lines only; text in the look's type.
 
@@ -78,7 +85,8 @@ def calm_axes(sheet: Figure, look: PlotLook, box: tuple[float, float, float, flo
         axes.spines[side].set_visible(False)
     axes.spines["bottom"].set_color(look.second_ink)
     axes.spines["bottom"].set_linewidth(0.8)
-    axes.grid(visible=True, axis="y", color=look.hairline, linewidth=0.6)
+    dotted = look.hairline == look.ink  # else levels would weigh as much as what is told
+    axes.grid(visible=True, axis="y", color=look.hairline, linewidth=0.6, linestyle=(0, (1, 4)) if dotted else "-")
     axes.set_axisbelow(True)
     axes.tick_params(length=0, labelsize=look.text_px * POINTS_PER_PX, labelcolor=look.second_ink, labelfontfamily=FONT)
     return axes

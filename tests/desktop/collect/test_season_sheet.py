@@ -66,12 +66,17 @@ def test_weather_is_brought_in_and_the_season_told_as_the_command_tells_it(
     told = when(window.desk.seen.stand, TODAY)
     assert sheet.phase.text() == str(told.phase)
     assert told.first is not None
+    qtbot.waitUntil(lambda: "buds and trees say more" in texts(sheet), timeout=PATIENCE_MS)
+    assert "Menzel 1997" not in texts(sheet)  # folded away
+    QTest.mouseClick(sheet.models_fold, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: "Menzel 1997" in texts(sheet), timeout=PATIENCE_MS)
+    assert sheet.models_fold.accessibleDescription() == "unfolded below"
     shown = texts(sheet)
     assert f"{told.first.days.likely.day} {told.first.days.likely:%b %Y}" in shown
-    assert "buds and trees say more" in shown
     assert sheet.plot.isVisible()
-    assert "leaf-out" in sheet.plot.accessibleDescription()
+    days = told.first.days
+    assert f"first day {days.likely.day} {days.likely:%b} (" in sheet.plot.accessibleDescription()
+    assert "degree days wanted at leaf-out" in sheet.plot.accessibleDescription()
     picture = sheet.plot.grab().toImage()
     colours = {picture.pixel(x, y) for x in range(0, picture.width(), 2) for y in range(0, picture.height(), 2)}
     assert len(colours) > 10
@@ -111,7 +116,7 @@ def test_a_sign_that_cannot_be_is_said_beside_its_day(qtbot: QtBot, sheet: Seaso
 def test_the_plot_is_saved_as_each_kind_of_file(
     qtbot: QtBot, sheet: SeasonSheet, window: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert not sheet.save_button.isEnabled()
+    assert not sheet.save_button.isVisible()
     bring(qtbot, sheet, window, weather(tmp_path / "w.csv"), monkeypatch)
     chosen: list[Path] = []
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_args, **_more: (str(chosen[-1]), ""))

@@ -75,7 +75,11 @@ class AskSheet(QWidget):
         self.to_batches = button(tr("batches of sap"), self.batches_wanted.emit, "link")
         self.to_season = button(tr("when to tap"), self.season_wanted.emit, "link")
         self.to_tonight = button(tr("tonight"), self.tonight_wanted.emit, "link")
-        self.sheets_line = side_by_side(self.to_season, self.to_tonight, self.to_batches, self.to_given, stretch=False)
+        self.sheet_lines = (
+            self.to_season,
+            side_by_side(self.to_tonight, self.to_batches, stretch=False),
+            self.to_given,
+        )
         """What else lies on this page."""
         self._usual_load: tuple[str, float] = ("", 0.0)
         """The text that was put in for the load, which is rounded, and its value."""
@@ -113,7 +117,7 @@ class AskSheet(QWidget):
             self.to_choose,
             self.to_survey,
             self.to_tank,
-            self.sheets_line,
+            *self.sheet_lines,
         ):
             down.addWidget(part)
 

@@ -6,8 +6,8 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QDate, Signal
-from PySide6.QtWidgets import QFileDialog, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
 from standmap.desktop.card import typed
 from standmap.desktop.card.forms import Choice
@@ -29,8 +29,10 @@ from standmap.desktop.kit import (
 from standmap.desktop.pages.collect.ask_more import row_of
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.plot_view import PlotView
-from standmap.desktop.words import day_text, locale, said, tr, tr_n
+from standmap.desktop.words import day_text, said, short_day_text, tr, tr_n
 from standmap.desktop.working import Work
+from standmap.formats.plot import make_ready
+from standmap.formats.season_plot import Words, season_plot, season_words
 from standmap.jobs.bring import BringOptions, BringReport, bring
 from standmap.jobs.season_files import season_plot_bytes
 from standmap.jobs.signs import note_sign, remove_sign, signs_of
@@ -42,7 +44,8 @@ from standmap.stand.records import SeasonSign
 from standmap.stand.snapshot import Stand
 
 PLOT_PX = 230.0
-SHOWN_SIGNS = 8
+SHOWN_SIGNS = 5
+WORDS = Words(said, short_day_text)
 
 
 class SeasonSheet(OverSheet):
@@ -68,24 +71,29 @@ class SeasonSheet(OverSheet):
         self.why = label("")
         self.plot = PlotView(desk, PLOT_PX, tr("warmth of this spring beside earlier ones"))
         self._days = _column(2)
-        self._models = _column(2)
-        self._below = _column(4)
+        self._cautions = _column(4)
         self._signs = _column(2)
+        self._models = _column(2)
+        self._all_signs = False
+        self.more_signs = button("", self._show_every_sign, "link")
+        self.models_fold = button("", self._turn_models, "link")
         self.what = Choice(tr("seen"), [(tr(str(sign)), sign) for sign in Sign])
         self.on = Field(tr("on which day"), lambda text: typed.day(text, desk.today), hint=tr("today"))
         self.note_button = button(tr("note it"), self.note_it, "plain")
-        for part in (self.heading, self.phase, self.why, self._days, self.plot, hairline()):
+        self.bring_button = button(tr("bring weather..."), self.ask_weather, "quiet")
+        self.save_button = button(tr("save the plot..."), self.ask_plot, "link")
+        for part in (self.heading, self.phase, self.why, self._days, self.plot):
+            self.down.addWidget(part)
+        for part in (self.save_button, self._cautions, hairline()):
             self.down.addWidget(part)
         self.down.addWidget(label(tr("what the stand showed"), "strong"))
         self.down.addWidget(row_of(self.what, self.on))
         self.down.addWidget(side_by_side(self.note_button, stretch=False))
-        self.down.addWidget(self._signs)
-        self.down.addWidget(hairline())
-        for part in (self._models, self._below, self.back):
+        for part in (self._signs, self.more_signs, hairline(), self.models_fold, self._models):
             self.down.addWidget(part)
-        self.bring_button = button(tr("bring weather..."), self.ask_weather, "primary")
-        self.save_button = button(tr("save the plot..."), self.ask_plot, "quiet")
-        self.foot_line.addWidget(side_by_side(self.bring_button, self.save_button))
+        self._models.hide()
+        self._tell_fold()
+        self.foot_line.addWidget(side_by_side(self.bring_button, self.back))
         self.on.entered.connect(self.note_it)
 
     # What is shown
@@ -111,7 +119,7 @@ class SeasonSheet(OverSheet):
             self._show()
             self.told.emit()
 
-        self._asked = self._desk.compute(lambda _: when(stand, day), tr("reckoning the season"), take)
+        self._asked = self._desk.compute(lambda _: _reckoned(stand, day), tr("reckoning the season"), take)
 
     def short(self) -> str:
         """Return where the season stands in a few words, empty until it is reckoned."""
@@ -119,9 +127,9 @@ class SeasonSheet(OverSheet):
         if answer is None:
             return ""
         if answer.phase in (Phase.RUNNING, Phase.LAST_DAYS) and answer.last is not None:
-            return tr("when to tap: until about {day}", day=_short(answer.last.days))
+            return tr("when to tap: until about {day}", day=short_day_text(answer.last.days.likely))
         if answer.phase in (Phase.SOON, Phase.TOO_EARLY) and answer.first is not None:
-            return tr("when to tap: from about {day}", day=_short(answer.first.days))
+            return tr("when to tap: from about {day}", day=short_day_text(answer.first.days.likely))
         return tr("when to tap: {phase}", phase=said(answer.phase))
 
     def _show(self) -> None:
@@ -133,16 +141,8 @@ class SeasonSheet(OverSheet):
         self._show_days(answer)
         self._show_plot(answer)
         self._show_signs()
-        clear(_down(self._models))
-        for model in answer.models:
-            _show_model(_down(self._models), model)
-        clear(_down(self._below))
-        if answer.station or answer.weather_until is not None:
-            _down(self._below).addWidget(second(_weather(answer)))
-        for text in answer.notes:
-            _down(self._below).addWidget(second(said(text)))
-        for text in answer.cautions:
-            _down(self._below).addWidget(caution_line(said(text)))
+        self._show_cautions(answer)
+        self._show_models(answer)
         writable = not self._desk.read_only
         for one in (self.note_button, self.bring_button):
             one.setEnabled(writable)
@@ -154,21 +154,21 @@ class SeasonSheet(OverSheet):
             if advised is None:
                 continue
             days = advised.days
+            if down.count():
+                down.addSpacing(6)
             down.addWidget(fact_row(name, day_text(days.likely), strong=True))
-            between = tr("{early} to {late}", early=day_text(days.early), late=day_text(days.late))
+            between = _between(days)
             sure = days.early == days.late
             down.addWidget(second(said(advised.why) if sure else f"{between}; {said(advised.why)}"))
             down.addWidget(source_line(said(advised.source)))
 
     def _show_plot(self, answer: SeasonAnswer) -> None:
-        from standmap.formats.season_plot import season_plot, season_words
-
-        self.save_button.setEnabled(bool(answer.years))
+        self.save_button.setVisible(bool(answer.years))
         if not answer.years:
             self.plot.show_plot(None)
             return
         self.plot.show_plot(
-            lambda look, width, height: season_plot(answer, look, width, height, tr), season_words(answer, tr)
+            lambda look, width, height: season_plot(answer, look, width, height, WORDS), season_words(answer, WORDS)
         )
 
     def _show_signs(self) -> None:
@@ -176,12 +176,53 @@ class SeasonSheet(OverSheet):
         clear(down)
         if seen is None:
             return
-        for row in signs_of(seen.stand)[:SHOWN_SIGNS]:
+        rows = signs_of(seen.stand)
+        shown = rows if self._all_signs else rows[:SHOWN_SIGNS]
+        self.more_signs.setVisible(len(shown) < len(rows))
+        self.more_signs.setText(tr("all {n} signs", n=len(rows)))
+        for row in shown:
             told = f"{said(row.what)}, {day_text(row.seen_on)}"
             away = button(tr("take out"), partial(self.remove, row), "link")
             away.setAccessibleName(tr("take out: {sign}", sign=told))
             away.setEnabled(not self._desk.read_only)
-            down.addWidget(side_by_side(label(told, wrap=False), away))
+            line = QWidget()
+            across = QHBoxLayout(line)
+            across.setContentsMargins(0, 0, 0, 0)
+            across.addWidget(label(told), 1)
+            across.addWidget(away)
+            down.addWidget(line)
+
+    def _show_cautions(self, answer: SeasonAnswer) -> None:
+        down = _down(self._cautions)
+        clear(down)
+        for text in answer.cautions:
+            down.addWidget(caution_line(said(text)))
+
+    def _show_models(self, answer: SeasonAnswer) -> None:
+        down = _down(self._models)
+        clear(down)
+        self.models_fold.setVisible(bool(answer.models or answer.notes))
+        for model in answer.models:
+            _show_model(down, model)
+            down.addSpacing(8)
+        if answer.station or answer.weather_until is not None:
+            down.addWidget(second(_weather(answer)))
+        for text in answer.notes:
+            down.addWidget(second(said(text)))
+
+    def _show_every_sign(self) -> None:
+        self._all_signs = True
+        self._show_signs()
+
+    def _turn_models(self) -> None:
+        self._models.setVisible(self._models.isHidden())
+        self._tell_fold()
+
+    def _tell_fold(self) -> None:
+        folded, name = self._models.isHidden(), tr("what these days rest on")
+        self.models_fold.setText(f"{name} {'▸' if folded else '▾'}")
+        self.models_fold.setAccessibleName(name)
+        self.models_fold.setAccessibleDescription(tr("folded") if folded else tr("unfolded below"))
 
     # What can be done
 
@@ -255,10 +296,17 @@ class SeasonSheet(OverSheet):
         if answer is None:
             return
         self._desk.compute(
-            lambda _: write_files(path.parent, {path.name: season_plot_bytes(answer, path, tr)}, replace=True),
+            lambda _: write_files(path.parent, {path.name: season_plot_bytes(answer, path, WORDS)}, replace=True),
             tr("drawing the plot"),
             lambda paths: self._desk.tell(tr("{names} is in {folder}", names=path.name, folder=paths[0].parent)),
         )
+
+
+def _reckoned(stand: Stand, day: date) -> SeasonAnswer:
+    answer = when(stand, day)
+    if answer.years:
+        make_ready()
+    return answer
 
 
 def _show_model(down: QVBoxLayout, model: ModelTold) -> None:
@@ -267,7 +315,7 @@ def _show_model(down: QVBoxLayout, model: ModelTold) -> None:
     down.addWidget(fact_row(name, tr("cannot be told") if days is None else day_text(days.likely)))
     parts = []
     if days is not None:
-        parts.append(tr("{early} to {late}", early=day_text(days.early), late=day_text(days.late)))
+        parts.append(_between(days))
     parts.append(tr("warmth {reached} of {wanted}", reached=f"{model.reached:.0f}", wanted=f"{model.wanted:.0f}"))
     if model.error_days is not None and model.mean_error_days is not None:
         told = tr_n("by {n} own spring", "by {n} own springs", model.own_years)
@@ -278,6 +326,10 @@ def _show_model(down: QVBoxLayout, model: ModelTold) -> None:
     down.addWidget(source_line(f"{said(model.about)}; {said(model.source)}"))
 
 
+def _between(days: DaySpread) -> str:
+    return tr("{early} to {late}", early=short_day_text(days.early), late=short_day_text(days.late))
+
+
 def _weather(answer: SeasonAnswer) -> str:
     until = "" if answer.weather_until is None else day_text(answer.weather_until)
     parts = [tr("weather of {station} until {day}", station=answer.station or tr("a nameless station"), day=until)]
@@ -286,11 +338,6 @@ def _weather(answer: SeasonAnswer) -> str:
     if answer.missing_days:
         parts.append(tr_n("{n} day filled in", "{n} days filled in", answer.missing_days))
     return ", ".join(parts)
-
-
-def _short(days: DaySpread) -> str:
-    """Return the most likely day without its year."""
-    return locale().toString(QDate(days.likely.year, days.likely.month, days.likely.day), "d MMM")
 
 
 def _column(spacing: int) -> QWidget:
