@@ -241,7 +241,7 @@ def test_the_review_as_a_file_is_decided_in_an_editor(
     assert run(["bring", "wood.gpkg", "trees.csv", "--review", "out.json"]) == 0
     assert "2 new, 0 matched, 1 doubtful, 0 refused" in capsys.readouterr().out
     held = json.loads((tmp_path / "out.json").read_text())
-    told = ["stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "day", "pace_m"]
+    told = ["stand", "crs", "anyway", "notes_zone_s", "clock_ahead_s", "day", "pace_m", "station"]
     assert list(held) == [*told, "sources", "items"]
     assert list(held["items"][0]) == [
         *("id", "kind", "fate", "why", "name", "file", "where", "lon", "lat"),
