@@ -204,6 +204,7 @@ def test_whatever_is_asked_the_round_is_sound(problem: RoundProblem, seed: int, 
 
 
 def test_a_trip_that_another_walks_for_less_is_counted_so() -> None:
+    spots: list[tuple[float, float, float, float]]
     spots = [(0, 0, 1, 0), (0, 0, 1, 0), (0, 1, 4, 0), (0, 0, 1, 0), (0, 0, 1, 0), (0, 0, 1, 0), (0, -1, 1, 0)]
     spots += [(0, 2, 2.5, 3), (0, 0, 1, 0), (0, -2, 1, 3)]
     problem = RoundProblem(
