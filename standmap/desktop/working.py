@@ -36,6 +36,20 @@ class Watch:
         self._tell(self._work, "said", ("caution", text))
 
 
+class CautionsOf:
+    """Messages of a job of which only those that ask for care are shown."""
+
+    def __init__(self, watch: Watch) -> None:
+        self._watch = watch
+
+    def tell(self, text: str) -> None:
+        """Drop the text."""
+
+    def caution(self, text: str) -> None:
+        """Pass it on to the window."""
+        self._watch.caution(text)
+
+
 class Work(QObject, Generic[Result]):
     """One piece of work as the window sees it; its signals are emitted on the GUI thread.
 

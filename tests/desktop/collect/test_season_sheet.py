@@ -82,6 +82,18 @@ def test_weather_is_brought_in_and_the_season_told_as_the_command_tells_it(
     assert len(colours) > 10
 
 
+def test_a_station_far_off_is_cautioned_of(
+    qtbot: QtBot, sheet: SeasonSheet, window: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "far.csv"
+    path.write_text("station,lat,lon,date,tmin_c,tmax_c\nFar,60.2,26.0,2026-03-20,-1,5\n")
+    notices: list[tuple[str, str]] = []
+    window.desk.notice.connect(lambda kind, text: notices.append((kind, text)))
+    bring(qtbot, sheet, window, path, monkeypatch)
+    assert ("caution", "Far is 210 km from the stand: its spring is another's; look for a nearer station") in notices
+    assert ("tell", "1 day of weather is new") in notices
+
+
 def test_a_sign_is_noted_by_keys_told_on_the_form_and_taken_out_again(
     qtbot: QtBot, sheet: SeasonSheet, window: Window, page: CollectPage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

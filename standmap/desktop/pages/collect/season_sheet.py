@@ -30,7 +30,7 @@ from standmap.desktop.pages.collect.ask_more import row_of
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.plot_view import PlotView
 from standmap.desktop.words import day_text, said, short_day_text, tr, tr_n
-from standmap.desktop.working import Work
+from standmap.desktop.working import CautionsOf, Work
 from standmap.formats.plot import make_ready
 from standmap.formats.season_plot import Words, season_plot, season_words
 from standmap.jobs.bring import BringOptions, BringReport, bring
@@ -38,7 +38,6 @@ from standmap.jobs.season_files import season_plot_bytes
 from standmap.jobs.signs import note_sign, remove_sign, signs_of
 from standmap.jobs.when import when
 from standmap.jobs.writing_files import write_files
-from standmap.messages import Silence
 from standmap.season.answer import DaySpread, ModelTold, Phase, SeasonAnswer, Sign
 from standmap.stand.records import SeasonSign
 from standmap.stand.snapshot import Stand
@@ -276,7 +275,7 @@ class SeasonSheet(OverSheet):
             )
 
         self._desk.run(
-            lambda file, watch: bring(file, paths, BringOptions(), moment, Silence(), watch),
+            lambda file, watch: bring(file, paths, BringOptions(), moment, CautionsOf(watch), watch),
             tr("bringing weather in"),
             told,
         )

@@ -17,7 +17,7 @@ from standmap.desktop.pages.survey.review_sheet import ReviewSheet
 from standmap.desktop.pages.survey.review_state import Review
 from standmap.desktop.pages.survey.sight import PickGesture, bring_into_sight
 from standmap.desktop.words import tr, tr_n
-from standmap.desktop.working import Watch, Work
+from standmap.desktop.working import CautionsOf, Watch, Work
 from standmap.jobs.bring_report import BringOptions, BringReport
 from standmap.jobs.opening import open_stand
 from standmap.jobs.review import Decisions, StandChangedError, propose, store
@@ -27,20 +27,6 @@ NEAR_PX = 12.0
 """So near to an item a click on the map is meant for it."""
 
 Read = tuple[Review, tuple[str, ...]]
-
-
-class _CautionsOf:
-    """Messages of the storing: what was told is among the notes on the files already, and is not told again."""
-
-    def __init__(self, watch: Watch) -> None:
-        self._watch = watch
-
-    def tell(self, text: str) -> None:
-        """Drop the text."""
-
-    def caution(self, text: str) -> None:
-        """Pass it on to the window."""
-        self._watch.caution(text)
 
 
 class Bringing(QObject):
@@ -238,7 +224,8 @@ class Bringing(QObject):
         before = 0 if self._desk.seen is None else len(self._desk.seen.stand.trees)
         guard_of(self._desk).once(
             "store files",
-            lambda file, watch: store(file, proposal, decisions, now, _CautionsOf(watch), watch),
+            # What was told is among the notes on the files already.
+            lambda file, watch: store(file, proposal, decisions, now, CautionsOf(watch), watch),
             tr("storing what the files bring"),
             lambda report: self._stored(report, before),
             self._not_stored,
