@@ -13,8 +13,10 @@ from standmap.formats.texts import note_of
 from standmap.jobs.keys import new_key
 from standmap.jobs.planned_round import PlannedRound
 from standmap.jobs.record import RecordReport, record
+from standmap.jobs.round_light import light_of, usual_start
 from standmap.jobs.trip_totals import share_given, share_note, shares_ml
-from standmap.sap.expected import VESSEL_ML, expected_runs
+from standmap.jobs.vessels import hanging_at
+from standmap.sap.expected import VESSEL_ML
 from standmap.stand.snapshot import Stand
 from standmap.stand.tapping import Collection
 from standmap.store.stand_file import StandFile
@@ -109,20 +111,23 @@ def groups_of(planned: PlannedRound) -> tuple[ReturnGroup, ...]:
 def group_of_day(stand: Stand, day: date, model: SapModel | None = None) -> ReturnGroup:
     """Return what may come home on a day without a planned walk, in the order of the trees; perhaps none.
 
+    What has run into each vessel since it was emptied is expected, as if all were emptied at the usual hour.
+
     Parameters
     ----------
     model
         What the stand's records teach of the sap where it is at hand; learned anew otherwise.
     """
     open_holes = [(tree, hole) for tree in stand.present for hole in stand.open_holes(tree.key, day, closing_day=True)]
-    runs = expected_runs(stand, [tree.key for tree, _ in open_holes], model, day)
+    if not open_holes:
+        return ReturnGroup(None, ())
+    at = usual_start(day, light_of(day, open_holes[0][0].at))
+    vessels = hanging_at(stand, [hole for _, hole in open_holes], at, VESSEL_ML, model=model)
     return ReturnGroup(
         None,
         tuple(
-            ReturnRow(
-                hole.key, tree.key, called(tree.name, hole.number), min(runs[tree.key].volume_ml, VESSEL_ML) / 1000
-            )
-            for tree, hole in open_holes
+            ReturnRow(hole.key, tree.key, called(tree.name, hole.number), min(vessel.run.median_ml, VESSEL_ML) / 1000)
+            for (tree, hole), vessel in zip(open_holes, vessels, strict=True)
         ),
     )
 
