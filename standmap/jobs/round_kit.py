@@ -80,7 +80,7 @@ def _collecting(trips: Sequence[PlannedTrip], stops: Sequence[RoundStop], posed:
         yield KitLine("jug with marks", len(most), "to read the litres of each vessel")
     usual_l = options.vessel_ml / 1000
     small = [stop for stop in stops if stop.vessel_l > usual_l]
-    for size, group in _by_size(small, usual_l).items():
+    for size, group in sorted(_by_size(small, usual_l).items()):
         yield KitLine(
             f"vessel of {size:g} L",
             len(group),
