@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -49,6 +50,10 @@ def tonight(
     check: Annotated[
         bool, typer.Option("--check", help="Hold past seasons against what would have been told of them.")
     ] = False,
+    plot: Annotated[
+        Path | None,
+        typer.Option("--plot", metavar="OUT.svg", help="Draw what is told, by hole or by season: .png, .svg or .pdf."),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Tell what runs until the next collection: by hole and in all, which vessels may run over, and what to hang.
@@ -58,6 +63,7 @@ def tonight(
     """
     from standmap.jobs.opening import open_stand
     from standmap.jobs.preferences import read_settings, round_options
+    from standmap.jobs.run_files import night_plot_bytes, past_plot_bytes
     from standmap.jobs.sap_readings import read_temperature_c
     from standmap.jobs.tonight import past_seasons, until_of
     from standmap.jobs.tonight import tonight as answer_of
@@ -73,6 +79,8 @@ def tonight(
         stand = opened.stand()
     if check:
         found = past_seasons(stand, options.vessel_ml)
+        if plot is not None:
+            _write(plot, past_plot_bytes(found, plot))
         if as_json:
             emit_json(check_json(found))
         else:
@@ -86,6 +94,8 @@ def tonight(
         emptied=hour_of(emptied),
         options=options,
     )
+    if plot is not None:
+        _write(plot, night_plot_bytes(answer, plot))
     if as_json:
         emit_json(tonight_json(answer))
     else:
@@ -263,6 +273,13 @@ def _show_check(found: Calibration, vessel_ml: float) -> None:
         rows,
     )
     say("honest figures lie near 50 % and 90 %; the first season is told from published figures alone")
+
+
+def _write(path: Path, content: bytes) -> None:
+    from standmap.jobs.writing_files import write_files
+
+    write_files(path.parent, {path.name: content}, replace=True)
+    note(str(path))
 
 
 def _named(trees: Sequence[Tree]) -> str:

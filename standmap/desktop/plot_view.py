@@ -36,15 +36,18 @@ class PlotView(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         desk.settings_changed.connect(self._again)
 
-    def show_plot(self, draw: Draw | None, told: str = "") -> None:
+    def show_plot(self, draw: Draw | None, told: str = "", height_px: float | None = None) -> None:
         """Show another plot, or none.
 
         Parameters
         ----------
         told
             The same in words, for those who do not see it.
+        height_px
+            Another height than before, in the usual size of text.
         """
         self._draw = draw
+        self._height_px = self._height_px if height_px is None else height_px
         self.setAccessibleDescription(told)
         self.setVisible(draw is not None)
         self._again()

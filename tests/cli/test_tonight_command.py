@@ -90,6 +90,18 @@ def test_past_seasons(stand: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert 0 <= found["inside_50"] <= found["inside_90"] <= 1
 
 
+def test_a_night_and_past_seasons_are_drawn(stand: str, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = Path(stand).parent
+    assert run(["tonight", stand, "--warm", "6", "--plot", str(folder / "night.svg")]) == 0
+    assert str(folder / "night.svg") in capsys.readouterr().err
+    drawn = (folder / "night.svg").read_text()
+    assert all(text in drawn for text in ("B0", "B1", "B2", "4.5 L", "runs over"))
+    assert run(["tonight", stand, "--check", "--plot", str(folder / "past.pdf")]) == 0
+    assert (folder / "past.pdf").read_bytes().startswith(b"%PDF")
+    assert run(["tonight", stand, "--plot", str(folder / "night.gif")]) == 2
+    assert not (folder / "night.gif").exists()
+
+
 @pytest.mark.parametrize(
     ("asked", "code", "said"),
     [

@@ -72,6 +72,8 @@ def test_the_night_is_reckoned_each_hole_told_and_past_seasons_looked_at(
     least, middle, most = sheet.bar.parts
     assert 0 < least <= middle <= most <= 1
     assert sheet.bar.accessibleDescription().startswith("to carry home, eight times of ten ")
+    assert sheet.plot.isVisible()
+    assert sheet.plot.accessibleDescription().startswith(f"for each of {len(answer.holes)} holes the median")
     hole = answer.holes[2]
     row = next(b for b in sheet.findChildren(QPushButton) if b.text() == hole.tree.name and b.isVisible())
     assert "runs over with" in row.accessibleDescription()
@@ -83,6 +85,8 @@ def test_the_night_is_reckoned_each_hole_told_and_past_seasons_looked_at(
     qtbot.waitUntil(lambda: "in nine tenths of it" in texts(sheet), timeout=PATIENCE_MS)
     assert sheet.past is not None
     assert all(f"{one.season}: " in texts(sheet) for one in sheet.past.seasons)
+    assert all(f"{one.season}: " in sheet.past_plot.accessibleDescription() for one in sheet.past.seasons)
+    assert sheet.past_plot.isVisible()
     stops = tab_stops(page.panel, window)
     fields = [sheet.until.edit, sheet.warmth.edit, sheet.emptied.edit]
     assert [one for one in stops if one in fields] == fields

@@ -15,10 +15,12 @@ from standmap.desktop.kit import Field, button, caution_line, clear, fact_row, h
 from standmap.desktop.pages.collect.ask_more import read_time, row_of
 from standmap.desktop.pages.collect.brim_overlay import BrimOverlay
 from standmap.desktop.pages.collect.over_sheet import OverSheet
+from standmap.desktop.pages.collect.run_plots import NightPlot, PastPlot
 from standmap.desktop.pages.collect.spread_bar import SpreadBar
 from standmap.desktop.pages.collect.wording import long_day
 from standmap.desktop.words import day_text, said, tr, tr_n
 from standmap.desktop.working import Work
+from standmap.formats.plot import make_ready
 from standmap.jobs.preferences import round_options
 from standmap.jobs.returns import called
 from standmap.jobs.round_options import RoundOptions
@@ -69,6 +71,8 @@ class TonightSheet(OverSheet):
         self._rows = QGridLayout()
         self._below = QVBoxLayout()
         self._below.setSpacing(4)
+        self.plot = NightPlot(desk)
+        self.past_plot = PastPlot(desk)
         self.more = button("", self._show_all, "link")
         self.past_button = button(tr("how past seasons came"), self.look_back, "link")
         self._past = QVBoxLayout()
@@ -84,6 +88,7 @@ class TonightSheet(OverSheet):
         for part in (self.wrong, self.total, self.bar):
             self.down.addWidget(part)
         self.down.addLayout(self._facts)
+        self.down.addWidget(self.plot)
         self._rows.setContentsMargins(0, 8, 0, 0)
         self._rows.setHorizontalSpacing(10)
         self._rows.setVerticalSpacing(2)
@@ -92,11 +97,12 @@ class TonightSheet(OverSheet):
         self.down.addWidget(self.more)
         self.down.addWidget(self.past_button)
         self.down.addLayout(self._past)
+        self.down.addWidget(self.past_plot)
         self.down.addLayout(self._below)
         self.down.addWidget(self.back)
         self.go_button = button(tr("reckon"), self.go, "primary", keys_text("Ctrl+Return"))
         self.foot_line.addWidget(self.go_button)
-        for part in (self.wrong, self.total, self.bar, self.more, self.past_button):
+        for part in (self.wrong, self.total, self.bar, self.plot, self.more, self.past_button, self.past_plot):
             part.hide()
 
     @property
@@ -155,10 +161,14 @@ class TonightSheet(OverSheet):
             self._show()
             self.told.emit()
 
-        self._work = self._desk.compute(
-            lambda _: tonight(
+        def reckoned(_: object) -> TonightAnswer:
+            make_ready()
+            return tonight(
                 seen.stand, day, until, warm_c=warm_c, emptied=emptied, options=options, model=seen.sap_model
-            ),
+            )
+
+        self._work = self._desk.compute(
+            reckoned,
             tr("reckoning the night"),
             take,
             lambda error: take(None, wording(error)),
@@ -207,6 +217,7 @@ class TonightSheet(OverSheet):
         self.wrong.setVisible(answer is None and bool(self.wrong.text()))
         clear(self._facts)
         clear(self._below)
+        self.plot.show_night(answer, self.units)
         self._show_rows(answer)
         self._show_past()
         if answer is None:
@@ -299,6 +310,7 @@ class TonightSheet(OverSheet):
         if text:
             self._past.addWidget(second(text))
         past = self.past
+        self.past_plot.show_past(past)
         if past is None:
             return
         half, nine = (_percent(past.inside(part) or 0.0) for part in (0.5, 0.9))
