@@ -17,15 +17,18 @@ from standmap.errors import NothingToDo, UserError
 from standmap.formats.quantities import Thickness
 from standmap.formats.records_csv import FoundRecord
 from standmap.jobs import correct
+from standmap.jobs.bring import BringOptions, bring
 from standmap.jobs.ground_by_hand import add_place, edit_place, remove_ground
 from standmap.jobs.mark import mark_trees, unmark_trees
 from standmap.jobs.measure import measure
 from standmap.jobs.merge_copies import MERGED_SETTING, Side, for_all, propose_merge, store_merge
 from standmap.jobs.record import record
 from standmap.jobs.rule_choice import choose_rules
+from standmap.jobs.signs import note_sign
 from standmap.jobs.trees_by_hand import add_tree, move_tree
+from standmap.season.answer import Sign
 from standmap.stand.ground import PlaceKind
-from standmap.stand.records import Plan
+from standmap.stand.records import Plan, SeasonSign, Weather
 from standmap.stand.tapping import TapHole
 from standmap.stand.tree import Measurement, Soundness, Tree
 from standmap.store.rows import CODEC
@@ -41,6 +44,7 @@ PLANTING = 2
 Edit = Callable[[StandFile], object]
 names = st.sampled_from(NAMES)
 spots = st.tuples(st.sampled_from([27.0, 27.001, 27.002]), st.sampled_from([62.0, 62.001]))
+days = st.sampled_from([date(2026, 3, 20), date(2026, 3, 21)])
 acts = st.sampled_from(["tapped", "collected", "taken out", "plugged", "looked at"])
 
 
@@ -68,7 +72,21 @@ def _tree_out(name: str) -> Edit:
     return edit
 
 
+def _weather(station: str, day: int, most_c: int | None) -> Edit:
+    row = f"{station},2026-03-{day},-2,{'' if most_c is None else most_c}"
+
+    def edit(file: StandFile) -> None:
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "weather.csv"
+            path.write_text(f"station,date,tmin_c,tmax_c\n{row}\n")
+            bring(file, [path], BringOptions(), NOW)
+
+    return edit
+
+
 edits: st.SearchStrategy[Edit] = st.one_of(
+    st.builds(_weather, st.sampled_from("AB"), st.integers(25, 26), st.sampled_from([None, 4])),
+    st.builds(lambda w, d: lambda f: note_sign(f, w, d, TODAY, NOW), st.sampled_from(list(Sign)[:2]), days),
     st.builds(lambda a, h: lambda f: mark_trees(f, [a], 2026, NOW, h), names, st.sampled_from([None, 2])),
     st.builds(lambda a: lambda f: unmark_trees(f, [a], 2026, NOW), names),
     st.builds(lambda n, p: lambda f: add_tree(f, n, p, TODAY, NOW), st.sampled_from([None, "H1"]), spots),
@@ -143,6 +161,12 @@ def held(path: Path) -> Held:
     return {(kind, thing.key): thing for kind, things in found.items() for thing in things}
 
 
+def _told(thing: object) -> tuple[object, ...]:
+    if isinstance(thing, Weather):
+        return thing.station, thing.day
+    return (thing.what, thing.seen_on) if isinstance(thing, SeasonSign) else ()
+
+
 def nothing_is_lost(start: Held, ours: Held, theirs: Held, merged: Held) -> None:
     """Check that merging two copies that do not contradict each other keeps what either of them did."""
     seasons = {plan.season for plan in merged.values() if isinstance(plan, Plan)}
@@ -151,6 +175,9 @@ def nothing_is_lost(start: Held, ours: Held, theirs: Held, merged: Held) -> None
         either = mine if mine is not None else yours
         if isinstance(either, Plan):  # two marks of one tree become one, also after trees were merged
             assert now is not None or was is not None or either.season in seasons
+            continue
+        if isinstance(either, Weather | SeasonSign):  # what both tell is told once
+            assert now is not None or was is not None or _told(either) in map(_told, merged.values())
             continue
         if was is not None and (mine is None or yours is None):
             assert now is None  # one took it out
