@@ -143,6 +143,11 @@ def take(
         assert isinstance(collect, CollectPage)  # noqa: S101 - the page of that name, for the type checker
         window.show_page("collect")
         settle(window)
+        if not number:
+            collect.lay(collect.season)
+            settle(window, partial(_is_told, collect))
+            save(window, "season")
+            collect.back_to_walk()
         collect.plan()
         settle(window)
         save(window, f"collect{suffix}")
@@ -156,6 +161,10 @@ def take(
 
 def _is_open(desk: Desk) -> bool:
     return desk.seen is not None
+
+
+def _is_told(collect: CollectPage) -> bool:
+    return collect.season.answer is not None
 
 
 def _review(shell: Shell, stand: Path, brought: Sequence[Path]) -> SurveyPage:

@@ -49,6 +49,10 @@ class PlotLook:
     cool: str = "#56B4E9"
     text_px: float = 12.0
 
+    def stroke(self, points: float) -> float:
+        """Return how wide a line is that has so many points beside text of 12 pixels."""
+        return points * self.text_px / 12.0
+
 
 PAPER = PlotLook()
 

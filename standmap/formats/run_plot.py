@@ -70,9 +70,9 @@ def night_plot(night: NightDrawn, look: PlotLook, width_px: float, height_px: fl
     most = max([night.vessel * BEYOND_VESSEL, *(hole.high * 1.04 for hole in night.holes)])
     axes.set_xlim(0, most)
     axes.axvspan(night.vessel, most, facecolor=look.warm, alpha=0.2, linewidth=0, zorder=0)
-    axes.axvline(night.vessel, color=look.ink, linewidth=1.1)
+    axes.axvline(night.vessel, color=look.ink, linewidth=look.stroke(1.1))
     for row, hole in enumerate(night.holes):
-        axes.plot([hole.low, hole.high], [row, row], color=look.ink, linewidth=1.2, zorder=3)
+        axes.plot([hole.low, hole.high], [row, row], color=look.ink, linewidth=look.stroke(1.2), zorder=3)
         axes.plot([hole.median], [row], "o", color=look.ink, markersize=look.text_px * 0.42, zorder=4)
     _above(axes, look, night.vessel, f"{night.vessel_told} ", "right", bold=True)
     if night.vessel < most * 0.75:
@@ -98,11 +98,11 @@ def past_plot(found: Calibration, look: PlotLook, width_px: float, height_px: fl
     axes.set_xlim(0, 100)
     size = look.text_px * 0.5
     for wanted, told in ((50, say("middle half")), (90, say("nine tenths"))):
-        axes.axvline(wanted, color=look.second_ink, linewidth=0.9, linestyle=(0, (4, 2)))
+        axes.axvline(wanted, color=look.second_ink, linewidth=look.stroke(0.9), linestyle=(0, (4, 2)))
         _above(axes, look, wanted, told, "center")
     for row, one in enumerate(found.seasons):
         half, nine = one.inside_50 * 100, one.inside_90 * 100
-        axes.plot([half, nine], [row, row], color=look.second_ink, linewidth=0.7, zorder=2)
+        axes.plot([half, nine], [row, row], color=look.second_ink, linewidth=look.stroke(0.7), zorder=2)
         axes.plot([half], [row], "o", markersize=size, markerfacecolor=look.panel, markeredgecolor=look.ink, zorder=3)
         axes.plot([nine], [row], "o", markersize=size, color=look.ink, zorder=3)
     axes.set_xticks([0, 50, 90], ["0", "50 %", "90 %"])

@@ -29,7 +29,7 @@ ABOVE_WANTED = 1.6
 """The plot ends at so many times the warmth of leaf-out: what comes later says nothing of sap."""
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-WIDE_EM, LETTER_EM = 36.0, 0.52
+WIDE_EM, LETTER_EM = 36.0, 0.57
 """From this width on, in sizes of the text, there is room for more words; and how wide a letter is, about."""
 
 
@@ -196,12 +196,19 @@ def _draw_wanted(room: _Room, answer: SeasonAnswer) -> None:
     if len(own) > 1:
         room.axes.axhspan(min(own), max(own), facecolor=look.warm, alpha=0.3, linewidth=0, zorder=0)
     for model in answer.models[:1]:
-        room.axes.axhline(model.wanted, color=look.ink, linewidth=0.9, zorder=2)
+        room.axes.axhline(model.wanted, color=look.ink, linewidth=look.stroke(0.9), zorder=2)
         text, day = room.words.say(f"{model.wanted:.0f} wanted"), (answer.day - answer.begins_on).days
         x, y = room.shown[0] + room.days(2), model.wanted + room.warmth(look.text_px * 0.25)
-        if x - room.days(4) < day < x + room.text_days(text):  # the line of the day would cross it
-            x = day + room.days(4)
+        aside = day + room.days(4)
+        if x - room.days(4) < day < x + room.text_days(text) and aside + room.text_days(text) < _reached(answer, y):
+            x = aside  # where the line of the day does not cross it
         room.axes.text(x, y, text, ha="left", va="bottom", **text_of(look))
+
+
+def _reached(answer: SeasonAnswer, sum_: float) -> float:
+    """Return the first day on which any of the years has a sum."""
+    days = [float(course.days[course.sums >= sum_][0]) for course in answer.years if (course.sums >= sum_).any()]
+    return min(days, default=float(LAST_DAY))
 
 
 def _draw_years(room: _Room, answer: SeasonAnswer) -> None:
@@ -210,7 +217,9 @@ def _draw_years(room: _Room, answer: SeasonAnswer) -> None:
         if course.year == answer.season:
             _draw_this_year(room, course, answer)
             continue
-        room.axes.plot(course.days, course.sums, color=room.look.second_ink, linewidth=0.8, alpha=0.75)
+        room.axes.plot(
+            course.days, course.sums, color=room.look.second_ink, linewidth=room.look.stroke(0.8), alpha=0.75
+        )
         ends.append((_leaves_at(room, course), str(course.year)))
         dots += [
             (day, float(np.interp(day, course.days, course.sums)))
@@ -231,9 +240,16 @@ def _draw_years(room: _Room, answer: SeasonAnswer) -> None:
 
 def _draw_this_year(room: _Room, course: YearCourse, answer: SeasonAnswer) -> None:
     known, ink = course.known_until, room.look.ink
-    room.axes.plot(course.days[:known], course.sums[:known], color=ink, linewidth=2.2, zorder=4, clip_on=True)
+    room.axes.plot(course.days[:known], course.sums[:known], color=ink, linewidth=room.look.stroke(2.2), zorder=4)
     later = max(known - 1, 0)
-    room.axes.plot(course.days[later:], course.sums[later:], color=ink, linewidth=1.5, linestyle=(0, (4, 2)), zorder=4)
+    room.axes.plot(
+        course.days[later:],
+        course.sums[later:],
+        color=ink,
+        linewidth=room.look.stroke(1.5),
+        linestyle=(0, (4, 2)),
+        zorder=4,
+    )
     until = (answer.day - answer.begins_on).days
     for sign, day in course.signs:
         if day <= until and room.shown[0] <= day <= room.shown[1]:
@@ -283,7 +299,7 @@ def _name_years(room: _Room, answer: SeasonAnswer, ends: list[tuple[float | None
 def _draw_day(room: _Room, answer: SeasonAnswer) -> None:
     day, (low, high) = (answer.day - answer.begins_on).days, room.shown
     if low <= day <= high:
-        room.axes.axvline(day, color=room.look.second_ink, linewidth=0.9, linestyle=(0, (1, 2)))
+        room.axes.axvline(day, color=room.look.second_ink, linewidth=room.look.stroke(0.9), linestyle=(0, (1, 2)))
         text = room.words.day(answer.day)
         left = day - low > high - day
         x = day + room.days(4) * (-1 if left else 1)
@@ -312,8 +328,8 @@ def _draw_bars(room: _Room, bars: list[tuple[str, DaySpread]], answer: SeasonAns
         early, likely, late = (
             min(max(float((day - answer.begins_on).days), low), high) for day in (days.early, days.likely, days.late)
         )
-        axes.plot([early, late], [y, y], color=look.ink, linewidth=1.2, transform=where, clip_on=False)
-        axes.plot([likely] * 2, [y - unit * 0.28, y + unit * 0.28], color=look.ink, linewidth=2.2,
+        axes.plot([early, late], [y, y], color=look.ink, linewidth=look.stroke(1.2), transform=where, clip_on=False)
+        axes.plot([likely] * 2, [y - unit * 0.28, y + unit * 0.28], color=look.ink, linewidth=look.stroke(2.2),
                   transform=where, clip_on=False)  # fmt: skip
         text = f"{room.words.say(name)} {room.words.day(days.likely)}"
         # The name stands at the left where there is room, which the name of the row of years need not leave.
