@@ -255,7 +255,7 @@ class Panel(QFrame):
     def _make_room(self) -> None:
         """Let the content end where the foot ends, whether or not there is a scroll bar in its margin."""
         bar = self.scroller.verticalScrollBar()
-        taken = bar.width() if bar.isVisibleTo(self.scroller) else 0
+        taken = bar.sizeHint().width() if bar.maximum() > bar.minimum() else 0  # it may not be shown yet
         side = PADDING_PX - self._beyond
         self.down.setContentsMargins(side, 12, max(side - taken, 4), 8)
 
