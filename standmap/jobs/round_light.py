@@ -21,6 +21,9 @@ CIVIL_DEG = 6.0
 """In civil twilight, with the sun at most so far below the horizon, one sees to work outdoors without a lamp."""
 
 DAY_MIN = 1440
+TWO_DAYS = timedelta(hours=49)
+"""No two events that are two days apart are farther from each other, but near the poles."""
+
 HALF_DAY = timedelta(hours=12)
 ROUNDED_MIN = 5
 
@@ -56,6 +59,7 @@ def light_of(
 
     def near_noon(event: Callable[..., datetime], before: bool) -> datetime | None:
         first, last = (noon - HALF_DAY, noon) if before else (noon, noon + HALF_DAY)
+        missed = []
         for other in (day, day - timedelta(days=1), day + timedelta(days=1)):
             try:
                 found = event(observer, date=other, tzinfo=UTC)
@@ -63,7 +67,14 @@ def light_of(
                 continue
             if first <= found <= last:
                 return found.astimezone(zone).replace(microsecond=0)
-        return None
+            missed.append(found)
+        # Of two events on one date of UTC's, just after its midnight and just before the next, one is told. The other
+        # lies in the middle between those of the day before and the day after, to a second or two.
+        earlier = max((found for found in missed if found < first), default=None)
+        later = min((found for found in missed if found > last), default=None)
+        if earlier is None or later is None or later - earlier > TWO_DAYS:
+            return None
+        return (earlier + (later - earlier) / 2).astimezone(zone).replace(microsecond=0)
 
     light = Light(
         civil_dawn=near_noon(dawn, before=True),

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from standmap.jobs.round_light import dark_on_the_way, light_of, usual_start
@@ -58,6 +58,7 @@ def test_where_the_sun_does_not_set_no_lamp_is_asked_for_and_where_it_does_not_r
     assert usual_start(date(2026, 12, 21), winter).hour == 8
 
 
+@example(date(2020, 7, 22), 124.5, -57.0)  # the sun rose twice on that date of UTC's
 @given(
     st.dates(date(2020, 1, 1), date(2035, 12, 31)),
     st.floats(-180, 180),

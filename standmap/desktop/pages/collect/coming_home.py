@@ -14,6 +14,7 @@ from standmap.desktop.pages.collect.given_sheet import GivenSheet
 from standmap.desktop.pages.collect.over_sheet import OverSheet
 from standmap.desktop.pages.collect.phone_sheet import PhoneSheet
 from standmap.desktop.pages.collect.returns_sheet import ReturnsSheet
+from standmap.desktop.words import tr
 from standmap.jobs.clock import now
 from standmap.jobs.given_walk import GivenWalk, given_walk
 from standmap.jobs.planned_round import PlannedRound, Purpose
@@ -64,6 +65,12 @@ class ComingHome(QObject):
         self.returns.show_groups(walk.day, groups)
         self._lay(self.returns)
         self.returns.focus_first()
+
+    def make_ready(self) -> None:
+        """Learn what the stand's records teach off the GUI thread, before anybody asks for it."""
+        seen = self._desk.seen
+        if seen is not None and "sap_model" not in vars(seen):
+            self._desk.compute(lambda _: seen.sap_model, tr("learning from the records"))
 
     def enter_day(self, day: date) -> None:
         """Type what came home on a day, in the order of the trees."""

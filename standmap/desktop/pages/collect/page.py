@@ -311,6 +311,7 @@ class CollectPage(Page):
     def _tell_sheets(self) -> None:
         self.ask.tell()
         self.season.tell()
+        self.home.make_ready()
         if self.planning.stage is Stage.PLANNED:
             self.walk.tell()
         if self.over is not None:
