@@ -168,6 +168,7 @@ class Desk(QObject):
         self._file_thread, self._lock, self.path = None, None, None
         for work in self.works:
             work.running = False
+            work.deleteLater()
         if self.works:
             self.works.clear()
             self.work_changed.emit()
@@ -403,6 +404,8 @@ class Desk(QObject):
 
     def _ended(self, work: Work[object]) -> None:
         work.running = False
+        # Qt holds what its signals call, and so what that holds in turn: the stand as it was when the work began.
+        work.deleteLater()
         if work in self.works:
             self.works.remove(work)
             self.work_changed.emit()

@@ -5,14 +5,19 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+import weakref
 from collections.abc import Iterator
 from datetime import datetime, time
 from pathlib import Path
+from typing import Any
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
+from shiboken6 import isValid
 
 from standmap.assets import sample_stand
 from standmap.cli.demonstration import DAY, RECORDS, SOURCES, WOOD
+from standmap.desktop.desk import Desk
 from standmap.jobs.bring import BringOptions, bring
 from standmap.jobs.opening import new_stand, open_stand
 from standmap.jobs.record import record_file
@@ -27,10 +32,28 @@ def _own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(autouse=True)
-def _tidy_here() -> Iterator[None]:
-    """Keep the search for cycles on this thread, as the application does."""
+def _tidy_here(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Keep the search for cycles on this thread, as the application does, and end every desk with its test.
+
+    Qt holds what its signals call, where Python's search for cycles does not look: a desk that nobody ends would keep
+    its whole window, and each later search would go through all of them.
+    """
+    desks: list[weakref.ref[Desk]] = []
+    begun = Desk.__init__
+
+    def init(desk: Desk, *args: Any, **more: Any) -> None:
+        desks.append(weakref.ref(desk))
+        begun(desk, *args, **more)
+
+    monkeypatch.setattr(Desk, "__init__", init)
     gc.disable()
     yield
+    for ref in desks:
+        desk = ref()
+        if desk is not None and isValid(desk):
+            desk.deleteLater()
+        del desk
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
     gc.collect()
 
 
