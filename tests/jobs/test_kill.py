@@ -25,8 +25,8 @@ from standmap.store.stand_file import StandFile
 NOW = datetime(2026, 3, 28, 7, 30, tzinfo=UTC)
 TODAY = date(2026, 3, 28)
 TREES = 150
-KILLS = 110
-"""For each of the two commands: 220 in all."""
+KILLS = 70
+"""For each of the two commands: 140 in all."""
 
 
 def _trees_file(folder: Path, number: int) -> Path:

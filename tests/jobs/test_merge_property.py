@@ -190,7 +190,7 @@ def nothing_is_lost(start: Held, ours: Held, theirs: Held, merged: Held) -> None
                 assert getattr(now, name) == (news or sides)[0]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(edits, max_size=3),
     st.lists(with_undo, max_size=8),

@@ -330,7 +330,7 @@ def _decision(draw: st.DrawFn, item: Item, proposal: Proposal) -> Decision:
     return Decision(verb, draw(st.sampled_from(targets)) if verb is Verb.MERGE else None)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_any_decisions_store_consistently_and_undo_gives_the_rows_back(data: st.DataObject) -> None:
     with tempfile.TemporaryDirectory() as name:

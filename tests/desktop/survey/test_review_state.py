@@ -21,7 +21,7 @@ NOW = datetime(2026, 3, 28, 7, 30, tzinfo=UTC)
 HEAD = "name,lon,lat,species,girth_mm,date\n"
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=35, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_as_many_trees_are_stored_as_the_button_says(data: st.DataObject) -> None:
     with tempfile.TemporaryDirectory() as name:

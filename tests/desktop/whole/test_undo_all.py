@@ -242,7 +242,7 @@ def whole(begin: Callable[..., Whole]) -> Whole:
 
 
 @settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(st.lists(edits, min_size=1, max_size=6))
 @example([place("N1", "58.3168 26.0495")])
