@@ -44,6 +44,10 @@ def when(
     from standmap.season.answer import Phase
 
     day = day_of(date)
+    if plot is not None:
+        from standmap.formats.plot import checked_plot_path
+
+        checked_plot_path(plot)
     if weather:
         _bring(file, weather, station, told=not as_json)
     with open_stand(file, read_only=True) as opened:

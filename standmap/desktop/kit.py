@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
+    QLayout,
     QLineEdit,
     QPushButton,
     QScrollArea,
@@ -319,7 +320,7 @@ def tab_stops(part: QWidget, window: QWidget) -> list[QWidget]:
     return sorted(stops, key=place)
 
 
-def clear(layout: QVBoxLayout | QHBoxLayout) -> None:
+def clear(layout: QLayout) -> None:
     """Take everything out of a layout."""
     while layout.count():
         item = layout.takeAt(0)

@@ -12,16 +12,15 @@ import numpy as np
 from standmap.errors import UserError
 from standmap.formats.content import Findings, FoundDay, FoundSign, FoundStation, Skipped
 from standmap.jobs.keys import new_key
-from standmap.jobs.weather_stations import STATIONS_SETTING, with_stations
+from standmap.jobs.weather_stations import FAR_KM, STATIONS_SETTING, with_stations
 from standmap.messages import Messages
-from standmap.stand.records import SeasonSign, Source, Weather
+from standmap.stand.records import SeasonSign, Source, Weather, day_mean_c
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat
 from standmap.stand.walks import Walk
 
-FAR_KM = 50.0
 VERY_FAR_KM = 150.0
-"""A station farther away is cautioned of: assumptions."""
+"""A station farther away is cautioned of in stronger words: an assumption."""
 
 HIGHER_M = 200.0
 """A station so much higher or lower than the stand is cautioned of: an assumption."""
@@ -161,19 +160,13 @@ def _check_winter(days: Iterable[FoundDay], source: Source, at: LonLat | None) -
         return
     months = (12, 1, 2) if at[1] > 0 else (6, 7, 8)
     winter = [day for day in days if day.day.month in months]
-    means = [mean for day in winter if (mean := mean_c_of(day)) is not None]
+    told = (day_mean_c(day.least_c, day.mean_c, day.most_c) for day in winter)
+    means = [mean for mean in told if mean is not None]
     if len(means) >= WINTER_DAYS and fmean(means) > WARM_WINTER_C:
         raise UserError(
             f"{source.file_name}, {winter[0].where}: its winter days have {fmean(means):.0f} °C on average",
             "say the unit in the headings, such as tmin_f, if they are °F; else take a station nearer to the stand",
         )
-
-
-def mean_c_of(day: FoundDay) -> float | None:
-    """Return a day's mean, or the middle of its least and its greatest."""
-    if day.mean_c is not None or day.least_c is None or day.most_c is None:
-        return day.mean_c
-    return (day.least_c + day.most_c) / 2
 
 
 def height_m_of(walks: Iterable[Walk]) -> float | None:

@@ -9,6 +9,7 @@ from standmap.formats.run_plot import HoleSpread, NightDrawn, night_plot, past_p
 from standmap.formats.season_plot import Say
 from standmap.jobs.returns import called
 from standmap.jobs.tonight import TonightAnswer
+from standmap.sap.spread import spread_of
 
 if TYPE_CHECKING:
     from standmap.sap.calibration import Calibration
@@ -44,7 +45,7 @@ def night_drawn(
     spreads = [
         HoleSpread(
             say(called(hole.tree.name, hole.hanging.hole.number)),
-            hole.hanging.run.quantile_ml(0.1) / unit_ml,
+            spread_of(hole.hanging.run).low_ml / unit_ml,
             hole.hanging.run.median_ml / unit_ml,
             hole.hanging.run.most_ml / unit_ml,
             hole.overflow > answer.options.overflow_chance,

@@ -8,6 +8,9 @@ from standmap.formats.content import FoundStation
 
 STATIONS_SETTING = "weather_stations"
 
+FAR_KM = 50.0
+"""A station farther from the stand than this is cautioned of: an assumption."""
+
 
 def kept_stations(settings: Mapping[str, object]) -> dict[str, FoundStation]:
     """Return the stations that a stand keeps, by what their rows call them; one that cannot be read is left out."""

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from standmap.jobs.weather_stations import kept_stations
+from standmap.jobs.cautions import LOCAL_RULES, SOURS
+from standmap.jobs.weather_stations import FAR_KM, kept_stations
 from standmap.season.answer import (
     Advised,
     DaySpread,
@@ -42,8 +43,8 @@ from standmap.season.thermal import (
 from standmap.stand.snapshot import Stand
 from standmap.stand.tree import LonLat
 
-FAR_KM = 50.0
-"""A station farther away than this is told with a caution: an assumption."""
+Season = tuple[int, date, np.ndarray]
+"""A season of another year: which, its first day, its daily means."""
 
 MOST_YEARS = 12
 """So many years are told beside this one."""
@@ -53,8 +54,8 @@ OLD_DAYS = 7
 
 CAUTIONS = (
     "buds and trees say more than any sum: look at them, and try one tree first",
-    "sap keeps a day or a few in the cold; once days are warm it sours in the vessel: collect each day or stop",
-    "local rules and licensed practice come before anything said here",
+    SOURS,
+    LOCAL_RULES,
 )
 
 
@@ -73,24 +74,26 @@ def when(stand: Stand, day: date, *, station: str | None = None) -> SeasonAnswer
     """
     at = _place(stand)
     southern = at is not None and south(at[1])
-    season = day.year
     # A look in the dark months before spring is about the spring to come.
-    if not southern and day >= date(season, 11, 1):
-        season += 1
+    season = season_of(day, southern=southern)
     weather = _weather(stand, at, station)
     seen = _signs(stand, season, southern=southern)
     by_now = {sign: on for sign, on in seen.items() if on <= day}
     look = None if weather is None else outlook(weather, season, day, southern=southern)
-    years = _own_years(stand, weather, season, southern=southern)
+    others = [] if weather is None else whole_seasons(weather, season, southern=southern)
+    models_here = at_home(birch_models(), [(begins, mean) for _, begins, mean in others])
+    years = _own_years(stand, others, southern=southern)
     notes: list[str] = []
     cautions = [*CAUTIONS]
     models: tuple[ModelTold, ...] = ()
     first: Advised | None = None
     last: Advised | None = None
     phase, why = Phase.UNKNOWN, "there is no weather, and fewer than three leaf-out days: bring one or note the other"
-    leads = _leads(stand, season)
+    leads = _leads(stand, season, southern=southern)
+    if weather is not None:
+        why = "what is known of the weather tells no day of leaf-out, and there are fewer than three leaf-out days"
     if weather is not None and look is not None:
-        fitted = [taught(model, years) for model in _models(weather, season, southern=southern)]
+        fitted = [taught(model, years) for model in models_here]
         error = mean_error_days(years)
         said = [model_says(one, look, error) for one in fitted]
         models = tuple(one.told for one in said)
@@ -145,7 +148,7 @@ def when(stand: Stand, day: date, *, station: str | None = None) -> SeasonAnswer
         leaf_out_seen=by_now.get(Sign.LEAF_OUT),
         first=first,
         last=last,
-        years=_courses(stand, weather, look, season, day, southern=southern),
+        years=_courses(stand, models_here[0], others, look, season, southern=southern),
         notes=tuple(notes),
         cautions=tuple(cautions),
     )
@@ -190,11 +193,9 @@ def season_of(day: date, *, southern: bool) -> int:
     return day.year + (not southern and day.month >= 11)
 
 
-def _own_years(stand: Stand, weather: Daily | None, but: int, *, southern: bool) -> list[OwnYear]:
-    if weather is None:
-        return []
+def _own_years(stand: Stand, others: Sequence[Season], *, southern: bool) -> list[OwnYear]:
     found = []
-    for season, begins, mean in whole_seasons(weather, but, southern=southern):
+    for season, begins, mean in others:
         leaf_out = _signs(stand, season, southern=southern).get(Sign.LEAF_OUT)
         index = None if leaf_out is None else (leaf_out - begins).days
         if index is not None and 0 <= index < len(mean):
@@ -208,19 +209,13 @@ def _leaf_out_days(stand: Stand, but: int, *, southern: bool) -> list[float]:
     return [float((on - chilling_begins(s, southern=southern)).days) for s, on in days if on is not None]
 
 
-def _leads(stand: Stand, but: int) -> list[float]:
+def _leads(stand: Stand, but: int, *, southern: bool) -> list[float]:
     found = []
-    for season in sorted({s.seen_on.year for s in stand.signs} - {but}):
-        seen = {s.what: s.seen_on for s in reversed(stand.signs) if s.seen_on.year == season}
+    for season in sorted({season_of(s.seen_on, southern=southern) for s in stand.signs} - {but}):
+        seen = _signs(stand, season, southern=southern)
         if Sign.FIRST_SAP in seen and Sign.LEAF_OUT in seen and seen[Sign.LEAF_OUT] > seen[Sign.FIRST_SAP]:
             found.append(float((seen[Sign.LEAF_OUT] - seen[Sign.FIRST_SAP]).days))
     return found
-
-
-def _models(weather: Daily, season: int, *, southern: bool) -> tuple[LeafOutModel, ...]:
-    return at_home(
-        birch_models(), [(begins, mean) for _, begins, mean in whole_seasons(weather, season, southern=southern)]
-    )
 
 
 def _spread(begins: date, members: Sequence[float], miss_days: float) -> DaySpread:
@@ -263,17 +258,18 @@ def _weather_cautions(weather: Daily | None, look: Outlook | None, season: int, 
 
 
 def _courses(
-    stand: Stand, weather: Daily | None, look: Outlook | None, season: int, day: date, *, southern: bool
+    stand: Stand,
+    plain: LeafOutModel,
+    others: Sequence[Season],
+    look: Outlook | None,
+    season: int,
+    *,
+    southern: bool,
 ) -> tuple[YearCourse, ...]:
-    if weather is None:
-        return ()
-    del day
-    plain = _models(weather, season, southern=southern)[0]
     found = []
     if look is not None:
         found.append(_course(stand, plain, season, look.begins, most_likely_sums(look.members), look.known, southern))
-    earlier = whole_seasons(weather, season, southern=southern)
-    for year, begins, mean in sorted(earlier, reverse=True)[:MOST_YEARS]:
+    for year, begins, mean in sorted(others, key=lambda other: -other[0])[:MOST_YEARS]:
         found.append(_course(stand, plain, year, begins, mean, len(mean), southern))
     return tuple(found)
 

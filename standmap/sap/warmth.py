@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from statistics import fmean
 
-from standmap.stand.records import Weather
+from standmap.stand.records import day_mean_c
 from standmap.stand.snapshot import Stand
 
 
@@ -13,7 +13,7 @@ def day_means_c(stand: Stand) -> dict[date, float]:
     """Return each day's mean temperature in °C; of several stations their mean, of a least and a most their middle."""
     found: dict[date, list[float]] = {}
     for row in stand.weather:
-        mean_c = _mean_c(row)
+        mean_c = day_mean_c(row.least_c, row.mean_c, row.most_c)
         if mean_c is not None:
             found.setdefault(row.day, []).append(mean_c)
     return {day: fmean(sorted(means)) for day, means in found.items()}
@@ -27,11 +27,3 @@ def night_warmth_c(day_means: dict[date, float], ends_on: date) -> float | None:
     """
     known = [day_means[day] for day in (ends_on - timedelta(days=1), ends_on) if day in day_means]
     return fmean(known) if known else None
-
-
-def _mean_c(row: Weather) -> float | None:
-    if row.mean_c is not None:
-        return row.mean_c
-    if row.least_c is not None and row.most_c is not None:
-        return (row.least_c + row.most_c) / 2
-    return None

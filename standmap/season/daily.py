@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from standmap.stand.records import Weather
+from standmap.stand.records import Weather, day_mean_c
 from standmap.stand.tree import LonLat
 
 FloatArray = NDArray[np.float64]
@@ -69,15 +69,6 @@ class Daily:
         return int(self.filled[(low - self.first).days : (high - self.first).days + 1].sum())
 
 
-def mean_of(row: Weather) -> float | None:
-    """Return a day's mean: as told, else the middle of its least and its greatest; None where neither is known."""
-    if row.mean_c is not None:
-        return row.mean_c
-    if row.least_c is None or row.most_c is None:
-        return None
-    return (row.least_c + row.most_c) / 2
-
-
 def daily(
     rows: Sequence[Weather],
     places: Mapping[str, LonLat],
@@ -101,7 +92,7 @@ def daily(
     """
     known: dict[str, dict[date, float]] = defaultdict(dict)
     for row in rows:
-        mean = mean_of(row)
+        mean = day_mean_c(row.least_c, row.mean_c, row.most_c)
         if mean is not None and math.isfinite(mean):
             known[row.station][row.day] = mean
     if station is not None:

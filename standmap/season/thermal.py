@@ -122,7 +122,9 @@ class LeafOutModel:
 
     def leaf_out(self, mean_c: FloatArray, begins: date) -> int | None:
         """Return the index of the first day on which what is wanted is reached; None where it never is."""
-        there = self.reached(mean_c, begins) >= self.wanted(mean_c)
+        reached = self.reached(mean_c, begins)
+        # After some 250 chill days the published curve wants less than nothing; without warmth no leaf comes out.
+        there = (reached >= self.wanted(mean_c)) & (reached > 0)
         there[: days_of_months(begins, self.months_on)] = False
         return int(there.argmax()) if there.any() else None
 

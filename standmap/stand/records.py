@@ -57,6 +57,13 @@ class Weather:
     station: str = ""
 
 
+def day_mean_c(least_c: float | None, mean_c: float | None, most_c: float | None) -> float | None:
+    """Return a day's mean: as told, else the middle of its least and its greatest; None where neither is known."""
+    if mean_c is not None or least_c is None or most_c is None:
+        return mean_c
+    return (least_c + most_c) / 2
+
+
 @dataclass(frozen=True, slots=True)
 class SeasonSign:
     """A day on which the stand showed where the season is: first sap, buds opening, leaf-out."""

@@ -96,6 +96,13 @@ def test_a_plot_of_another_kind_is_refused_before_anything_is_written(
     assert not (wood.parent / "season.gif").exists()
 
 
+def test_a_plot_that_is_refused_brings_no_weather_in(wood: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = wood.read_bytes()
+    table = weather(wood.parent / "w.csv")
+    assert answer(capsys, "when", "wood.gpkg", "--weather", str(table), "--plot", "season.gif")[0] == 2
+    assert wood.read_bytes() == before
+
+
 @pytest.mark.parametrize(
     ("rows", "why"),
     [

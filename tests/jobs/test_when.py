@@ -112,6 +112,13 @@ def test_a_stand_without_weather_goes_by_its_own_days_or_says_what_to_do() -> No
     assert own.last.days.likely.timetuple().tm_yday == pytest.approx(middle - 1, abs=1.5)
 
 
+def test_weather_that_never_warms_is_not_taken_for_none() -> None:
+    cold = Stand(weather=rows_of(date(2023, 10, 1), np.full(910, -20.0)), places=WOOD)
+    answer = when(cold, date(2026, 3, 1))
+    assert (answer.phase, answer.first) == (Phase.UNKNOWN, None)
+    assert answer.phase_why.startswith("what is known of the weather tells no day of leaf-out")
+
+
 def test_weather_of_other_years_alone_is_said_to_be_that() -> None:
     answer = when(stand(date(2022, 6, 1), SIGNS), date(2026, 3, 20))
     assert any("of 2026 itself nothing is known" in text for text in answer.cautions)

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from standmap.season.daily import SHORT_GAP_DAYS, Daily, daily, mean_of
-from standmap.stand.records import Weather
+from standmap.season.daily import SHORT_GAP_DAYS, Daily, daily
+from standmap.stand.records import Weather, day_mean_c
 from tests.season.springs import rows_of
 
 FIRST = date(2024, 1, 1)
@@ -27,9 +27,9 @@ def one(values: list[float | None], station: str = "X") -> Daily | None:
 
 
 def test_a_mean_is_told_or_lies_between_the_least_and_the_greatest() -> None:
-    assert mean_of(Weather("k", FIRST, -4.0, 1.5, 8.0)) == 1.5
-    assert mean_of(Weather("k", FIRST, -4.0, None, 8.0)) == 2.0
-    assert mean_of(Weather("k", FIRST, -4.0, None, None)) is None
+    assert day_mean_c(-4.0, 1.5, 8.0) == 1.5
+    assert day_mean_c(-4.0, None, 8.0) == 2.0
+    assert day_mean_c(-4.0, None, None) is None
 
 
 def test_a_short_gap_is_bridged_and_marked() -> None:

@@ -271,12 +271,7 @@ class TonightSheet(OverSheet):
             self._facts.addWidget(second(tr("left out: {tree}: {why}", tree=name, why=said(why))))
 
     def _show_rows(self, answer: TonightAnswer | None) -> None:
-        while self._rows.count():
-            item = self._rows.takeAt(0)
-            widget = item.widget() if item is not None else None
-            if widget is not None:
-                widget.hide()
-                widget.deleteLater()
+        clear(self._rows)
         holes = () if answer is None else answer.holes
         shown = holes if self._all_rows else holes[:MOST_ROWS]
         self.more.setVisible(len(shown) < len(holes))
